@@ -1,0 +1,1 @@
+"""Measure and teach guitar vibrato: import what you need from the modules."""
