@@ -1,0 +1,49 @@
+"""Takes that never were: a description becomes sound and its truth; practice tracks; re-tuning."""
+
+from labcore.synthesis.description import (
+    NOTE_PEAK_DB,
+    ClickKind,
+    Knots,
+    NoteDescription,
+    TakeDescription,
+    from_dict,
+    line_through,
+    pitch_cents,
+    to_dict,
+)
+from labcore.synthesis.motion import (
+    both_ways_push,
+    circle,
+    held_bend,
+    joined,
+    played_times,
+    swell,
+    varied,
+    waves,
+)
+from labcore.synthesis.sound import click_sound, plucked
+from labcore.synthesis.take import made_recording, synthesise
+
+__all__ = [
+    "NOTE_PEAK_DB",
+    "ClickKind",
+    "Knots",
+    "NoteDescription",
+    "TakeDescription",
+    "both_ways_push",
+    "circle",
+    "click_sound",
+    "from_dict",
+    "held_bend",
+    "joined",
+    "line_through",
+    "made_recording",
+    "pitch_cents",
+    "played_times",
+    "plucked",
+    "swell",
+    "synthesise",
+    "to_dict",
+    "varied",
+    "waves",
+]
