@@ -1,0 +1,86 @@
+"""Which channel of a stereo take to listen to: the louder, steadier one.
+
+A channel counts by the energy of the sound in it that repeats like a string does: hiss and room
+do not repeat, hum repeats too slowly, a dead channel has no energy. Channels are never added up.
+"""
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+# The lowest string of a seven-string guitar sounds at 62 Hz; hum of 50 and 60 Hz must stay below.
+LEAST_NOTE_HZ = 62.0
+MOST_NOTE_HZ = 1400.0
+LOW_CUT_HZ = 75.0  # below here the spectrum is left out, fundamentals of low notes included
+LOOK_S = 0.08  # five periods of the lowest note
+LOOK_EVERY_S = 0.5
+STEADY = 0.5  # share of a look that repeats; noise has about 0.2
+DEAD_DB = -50.0  # so far below the other one, a channel is dead
+CLEARLY_BETTER_DB = 1.0  # smaller advantages leave the first channel in place
+NOTHING = 1e-20
+
+
+def best_channel(
+    blocks: Iterable[NDArray[Any]], *, sample_rate_hz: float
+) -> tuple[int, str | None]:
+    """Index of the channel to take, and a remark if another one is dead.
+
+    ``blocks`` have the shape (frames, channels), in order.
+    """
+    powers, strengths = [], []
+    for look in _looks(blocks, sample_rate_hz=sample_rate_hz):
+        power = np.mean(look**2, axis=0)
+        powers.append(power)
+        strengths.append(power * _repeating_share(look, sample_rate_hz=sample_rate_hz))
+    if not powers:
+        return 0, None
+    power_db = 10.0 * np.log10(np.mean(powers, axis=0) + NOTHING)
+    strength_db = 10.0 * np.log10(np.mean(strengths, axis=0) + NOTHING)
+    if strength_db.max() <= 10.0 * np.log10(NOTHING) + 3.0:  # nothing repeats: go by loudness
+        strength_db = power_db
+    chosen = int(np.argmax(strength_db >= strength_db.max() - CLEARLY_BETTER_DB))
+    return chosen, _dead_remark(power_db, chosen=chosen)
+
+
+def _dead_remark(power_db: NDArray[np.float64], *, chosen: int) -> str | None:
+    dead = int(np.sum(power_db < power_db[chosen] + DEAD_DB))
+    if not dead:
+        return None
+    what = "One channel is" if dead == 1 else f"{dead} channels are"
+    return f"{what} dead (no sound in it); the other one is used."
+
+
+def _looks(
+    blocks: Iterable[NDArray[Any]], *, sample_rate_hz: float
+) -> Iterator[NDArray[np.float64]]:
+    """Short stretches at even distances, each of shape (frames, channels), without their mean."""
+    size, distance = round(LOOK_S * sample_rate_hz), round(LOOK_EVERY_S * sample_rate_hz)
+    rest: NDArray[Any] | None = None
+    for block in blocks:
+        rest = block if rest is None else np.concatenate([rest, block])
+        first = 0
+        while first + size <= len(rest):
+            look = np.nan_to_num(rest[first : first + size].astype(np.float64), posinf=0, neginf=0)
+            look = np.clip(look, -1e6, 1e6)
+            yield look - look.mean(axis=0)
+            first += distance
+        rest = rest[first:] if first < len(rest) else rest[:0]
+
+
+def _repeating_share(look: NDArray[np.float64], *, sample_rate_hz: float) -> NDArray[np.float64]:
+    """How much of each channel repeats, 0 to 1; shape (channels,)."""
+    size = len(look)
+    spectrum = np.fft.rfft(look * np.hanning(size)[:, np.newaxis], 2 * size, axis=0)
+    hz = np.fft.rfftfreq(2 * size, 1.0 / sample_rate_hz)
+    power = np.abs(spectrum) ** 2
+    total = power.sum(axis=0) + NOTHING
+    power[(hz < LOW_CUT_HZ) | (hz > 5000.0)] = 0.0
+    same = np.fft.irfft(power, axis=0)[:size]
+    window = np.fft.irfft(np.abs(np.fft.rfft(np.hanning(size), 2 * size)) ** 2)[:size]
+    lags = slice(int(sample_rate_hz / MOST_NOTE_HZ), int(sample_rate_hz / LEAST_NOTE_HZ))
+    fading = (window[lags] / window[0])[:, np.newaxis]
+    clarity = np.max(same[lags] / (same[0] + NOTHING) / fading, axis=0)
+    heard = power.sum(axis=0) / total
+    return np.where(clarity > STEADY, np.clip(clarity, 0.0, 1.0) * heard, 0.0)

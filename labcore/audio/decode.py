@@ -1,0 +1,96 @@
+"""Sound in blocks of samples, by libsndfile or, where that cannot, by PyAV.
+
+A decoder is two functions: what the file says of itself, and its blocks. Nothing is set aside by
+what a header announces: blocks are small, and whoever reads them counts.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from labcore.audio.sources import Source, SteadyReader
+
+Block = NDArray[np.float32]  # shape (frames, channels)
+UNKNOWN_FRAMES = 2**62  # what libsndfile announces when it cannot tell
+# One frame of FLAC: where a file is damaged, what stood before in the same read is lost.
+READ_FRAMES = 4096
+
+
+class CutOffError(Exception):
+    """The decoder lost its way: nothing after the blocks already given can be read."""
+
+
+class NoDecoderError(Exception):
+    """The file is not one that the decoder asked reads."""
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """What a file says of itself. ``announced_frames`` is None where it does not say."""
+
+    sample_rate_hz: float
+    channels: int
+    announced_frames: int | None
+
+    @property
+    def announced_s(self) -> float | None:
+        """The length the file says it has."""
+        if self.announced_frames is None:
+            return None
+        return self.announced_frames / self.sample_rate_hz
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A file that some decoder understands. ``blocks(n)`` starts anew, ``n`` frames in."""
+
+    header: Header
+    blocks: Callable[[int], Iterator[Block]]
+
+
+def sndfile_sound(source: Source) -> Sound:
+    """The file as libsndfile reads it, or `NoDecoderError`."""
+    try:
+        with _opened(source) as sound:
+            known = 0 < sound.frames < UNKNOWN_FRAMES
+            header = Header(sound.samplerate, sound.channels, sound.frames if known else None)
+    except Exception as error:  # whatever a damaged file makes of the library
+        raise NoDecoderError from error
+    return Sound(header, lambda first_frame: _blocks(source, first_frame=first_frame))
+
+
+def _blocks(source: Source, *, first_frame: int) -> Iterator[Block]:
+    try:
+        with _opened(source) as sound:
+            yield from without_first(_reads(sound), frames=first_frame - _wound(sound, first_frame))
+    except (soundfile.SoundFileError, RuntimeError, ValueError, OSError) as error:
+        raise CutOffError from error
+
+
+def _reads(sound: Any) -> Iterator[Block]:
+    while len(block := sound.read(READ_FRAMES, dtype="float32", always_2d=True)):
+        yield block
+
+
+def _wound(sound: Any, frames: int) -> int:
+    """Winds forward if the file can be wound that far; how many frames were skipped."""
+    if not sound.seekable() or not 0 < frames <= sound.frames < UNKNOWN_FRAMES:
+        return 0
+    return int(sound.seek(frames))
+
+
+def without_first(blocks: Iterator[Block], *, frames: int) -> Iterator[Block]:
+    """The blocks less their first ``frames`` frames."""
+    for block in blocks:
+        gone = min(len(block), frames)
+        frames -= gone
+        if gone < len(block):
+            yield block[gone:]
+
+
+def _opened(source: Source) -> Any:
+    return soundfile.SoundFile(SteadyReader(source.stream, size=source.size))

@@ -1,0 +1,39 @@
+"""A recording as the bytes of a file: FLAC to keep, WAV to play."""
+
+import io
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from labcore.model import Recording
+
+
+def flac_bytes(recording: Recording) -> bytes:
+    """The take as mono FLAC of 24 bits: small, and exact for all that came from up to 24 bits.
+
+    A take that goes over full scale is brought down to it as a whole.
+    """
+    return _written(recording, file_format="FLAC", subtype="PCM_24")
+
+
+def wav_bytes(recording: Recording) -> bytes:
+    """The take as mono WAV of 16 bits, which every page and player plays."""
+    return _written(recording, file_format="WAV", subtype="PCM_16")
+
+
+def _written(recording: Recording, *, file_format: str, subtype: str) -> bytes:
+    held = io.BytesIO()
+    soundfile.write(
+        held,
+        _within_full_scale(recording.samples),
+        round(recording.sample_rate_hz),
+        format=file_format,
+        subtype=subtype,
+    )
+    return held.getvalue()
+
+
+def _within_full_scale(samples: NDArray[np.float32]) -> NDArray[np.float32]:
+    peak = float(np.max(np.abs(samples)))
+    return samples / np.float32(peak) if peak > 1.0 else samples
