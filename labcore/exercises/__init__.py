@@ -5,7 +5,29 @@ the ladder and says why. Teaching advice here is common practice without a sourc
 stands beside it.
 """
 
+from labcore.exercises.ladder import LADDER, Band, Form, Rung, ladder, rung_named
+from labcore.exercises.next_step import Attempt, Exercise, Outcome, attempt, next_exercise
+from labcore.exercises.past import HeldValue, PastTake, past_take
 from labcore.exercises.remedies import Remedy, remedy
 from labcore.exercises.syllables import SYLLABLES, spoken
 
-__all__ = ["SYLLABLES", "Remedy", "remedy", "spoken"]
+__all__ = [
+    "LADDER",
+    "SYLLABLES",
+    "Attempt",
+    "Band",
+    "Exercise",
+    "Form",
+    "HeldValue",
+    "Outcome",
+    "PastTake",
+    "Remedy",
+    "Rung",
+    "attempt",
+    "ladder",
+    "next_exercise",
+    "past_take",
+    "remedy",
+    "rung_named",
+    "spoken",
+]
