@@ -57,16 +57,25 @@ def _looks(
 ) -> Iterator[NDArray[np.float64]]:
     """Short stretches at even distances, each of shape (frames, channels), without their mean."""
     size, distance = round(LOOK_S * sample_rate_hz), round(LOOK_EVERY_S * sample_rate_hz)
-    rest: NDArray[Any] | None = None
+    parts: list[NDArray[Any]] = []  # of the look that is being gathered
+    wait, missing = 0, size
     for block in blocks:
-        rest = block if rest is None else np.concatenate([rest, block])
         first = 0
-        while first + size <= len(rest):
-            look = np.nan_to_num(rest[first : first + size].astype(np.float64), posinf=0, neginf=0)
-            look = np.clip(look, -1e6, 1e6)
-            yield look - look.mean(axis=0)
-            first += distance
-        rest = rest[first:] if first < len(rest) else rest[:0]
+        while first < len(block):
+            step = min(wait, len(block) - first)
+            first, wait = first + step, wait - step
+            part = block[first : first + missing] if wait == 0 else block[:0]
+            parts.append(np.array(part))  # a copy: a view would hold the whole block
+            first, missing = first + len(part), missing - len(part)
+            if missing == 0:
+                yield _level_headed(np.concatenate(parts))
+                parts, wait, missing = [], distance - size, size
+
+
+def _level_headed(look: NDArray[Any]) -> NDArray[np.float64]:
+    """Finite, of sane size, around zero."""
+    sane = np.clip(np.nan_to_num(look.astype(np.float64), posinf=0.0, neginf=0.0), -1e6, 1e6)
+    return np.asarray(sane - sane.mean(axis=0))
 
 
 def _repeating_share(look: NDArray[np.float64], *, sample_rate_hz: float) -> NDArray[np.float64]:
