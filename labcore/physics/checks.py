@@ -1,0 +1,78 @@
+"""Two checks of one minute each: how much the grip squeezes, and whether the guitar comes back.
+
+Both compare two plain notes on the same string and fret, one player with herself. Neither says
+anything about other players or other guitars.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from labcore.errors import LabError
+from labcore.model import PlainPart
+from labcore.units import cents_between
+
+SAME_NOTE_CENTS = 80.0  # further apart they are two different notes; a choice
+LIGHT_GRIP_CENTS = 10.0  # week 0 of the ladder; common practice, no source
+AGREE_CENTS = 3.0  # what a contour and a plain note can tell apart
+
+
+@dataclass(frozen=True, slots=True)
+class PlainNotes:
+    """The second plain note against the first, in cents, with one standard error."""
+
+    cents: float
+    error_cents: float
+
+    @property
+    def told_apart(self) -> bool:
+        """True if the difference is more than the measurement could make by itself."""
+        return abs(self.cents) > max(AGREE_CENTS, 2.0 * self.error_cents)
+
+
+def compare_plain(first: PlainPart, second: PlainPart) -> PlainNotes:
+    """How far the second plain note lies above the first; the same note, played twice.
+
+    The error counts how well each was read and how far each wandered while it was held.
+    """
+    cents = cents_between(second.hz, first.hz)
+    if not abs(cents) < SAME_NOTE_CENTS:
+        raise LabError(
+            f"The two notes are {abs(cents):.0f} cents apart, so they are not the same note. Play "
+            "the same string and fret twice."
+        )
+    parts = [first.error_cents, second.error_cents, first.spread_cents, second.spread_cents]
+    return PlainNotes(cents=cents, error_cents=float(np.linalg.norm(parts)))
+
+
+def grip_sentence(notes: PlainNotes) -> str:
+    """What the usual grip does to the note held with the least pressure that sounds clean."""
+    if not notes.told_apart:
+        return "Light and usual grip give the same pitch: no squeeze can be heard."
+    if notes.cents < 0:
+        return (
+            f"The usual grip sounds {-notes.cents:.0f} cents lower than the light one. A harder "
+            "press cannot do that: did the finger pull the string aside the first time? Play both "
+            "again."
+        )
+    more = "Half the pressure would do." if notes.cents > LIGHT_GRIP_CENTS else "A small squeeze."
+    return (
+        f"The usual grip sounds {notes.cents:.0f} ± {notes.error_cents:.0f} cents above the light "
+        f"one. {more} Compare it with yourself next week, not with others."
+    )
+
+
+def guitar_sentence(notes: PlainNotes) -> str:
+    """Whether the string comes back after a wide push: the plain note after against before."""
+    if not notes.told_apart:
+        return "The string comes back: the plain note is the same before and after a wide push."
+    if notes.cents < 0:
+        return (
+            f"The plain note is {-notes.cents:.0f} ± {notes.error_cents:.0f} cents lower after the "
+            "push. Nut, saddle or tuning peg holds the string back: see to that before you judge "
+            "whether your waves come home."
+        )
+    return (
+        f"The plain note is {notes.cents:.0f} ± {notes.error_cents:.0f} cents higher after the "
+        "push. Was the string still a little aside? Let go, press anew and try again."
+    )

@@ -1,0 +1,53 @@
+"""The grip check and the guitar check: two plain notes compared with each other."""
+
+import pytest
+
+from labcore.errors import LabError
+from labcore.model import PlainPart
+from labcore.physics.checks import compare_plain, grip_sentence, guitar_sentence
+
+
+def plain(hz: float, *, error_cents: float = 0.5, spread_cents: float = 0.5) -> PlainPart:
+    return PlainPart(0.2, 1.2, hz, error_cents, spread_cents)
+
+
+def shifted(cents: float) -> PlainPart:
+    return plain(392.0 * 2 ** (cents / 1200))
+
+
+def test_the_second_note_is_measured_against_the_first() -> None:
+    assert compare_plain(plain(392.0), shifted(12.0)).cents == pytest.approx(12.0)
+    assert compare_plain(shifted(12.0), plain(392.0)).cents == pytest.approx(-12.0)
+
+
+def test_a_squeeze_is_said_with_its_error_and_compared_with_oneself() -> None:
+    sentence = grip_sentence(compare_plain(plain(392.0), shifted(14.0)))
+    assert "14 ± 1 cents above" in sentence
+    assert "not with others" in sentence
+
+
+def test_a_small_difference_is_no_squeeze() -> None:
+    assert "no squeeze" in grip_sentence(compare_plain(plain(392.0), shifted(2.0)))
+    wandering = plain(392.0, spread_cents=6.0)
+    assert "no squeeze" in grip_sentence(compare_plain(wandering, shifted(9.0)))
+
+
+def test_a_lower_usual_grip_is_questioned_and_not_praised() -> None:
+    assert "pull the string aside" in grip_sentence(compare_plain(shifted(12.0), plain(392.0)))
+
+
+def test_a_string_that_comes_back_is_said_to() -> None:
+    assert "comes back" in guitar_sentence(compare_plain(plain(392.0), shifted(-1.0)))
+
+
+def test_a_string_that_the_nut_holds_is_found_flat() -> None:
+    # nut friction can hold some 10 to 40 cents: T (e^(mu beta) - 1), mu and beta from memory
+    sentence = guitar_sentence(compare_plain(plain(392.0), shifted(-12.0)))
+    assert "12 ± 1 cents lower" in sentence
+    assert "Nut" in sentence
+    assert "higher after" in guitar_sentence(compare_plain(plain(392.0), shifted(12.0)))
+
+
+def test_two_different_notes_are_refused() -> None:
+    with pytest.raises(LabError, match="not the same note"):
+        compare_plain(plain(392.0), plain(415.3))
