@@ -1,0 +1,276 @@
+"""From a note's pitch to its turning points, and from turning points to vibrato cycles.
+
+Turning points are found knowing no tempo and no home; cycles are paired afterwards, from low to
+low, or from high to high where home is on top. A turning point is the vertex of a quartic fitted
+around it: a parabola leans when the two halves of a wave differ in length, and the largest sample
+is noisy.
+"""
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from labcore.model import (
+    Dropped,
+    Floats,
+    Home,
+    Note,
+    PitchContour,
+    Place,
+    Turn,
+    TurnKind,
+    VibratoCycle,
+)
+from labcore.units import cents_between, shifted_hz
+
+LEAST_LEG_CENTS = 4.0  # a smaller turn is not told from the wobble of the string itself
+LEG_ERRORS = 5.0  # nor is one of fewer standard errors of the contour
+LEAST_LEG_SHARE = 0.25  # of the legs around it: a smaller one is a shiver on the way
+NEIGHBOURS = 4  # legs on either side that a leg is compared with
+HOLE_S = 0.06  # a longer hole in the contour parts the waves on its two sides
+AFTER_PLUCK_S = 0.06  # the attack is not for grading
+VERTEX_SHARE = 0.20  # of the cycle on either side of a turning point goes into its fit
+VERTEX_LEG_SHARE = 0.7  # but never more than this of the shorter leg
+LEAST_PAUSE_S = 0.30  # a rest at home as long as this, and longer than the wave, is a plain part
+PAUSE_WAVES = 1.2
+FLAT_SHARE = 0.10  # of a leg: how far a rest may wander and still be a rest
+FLAT_CENTS = 3.0
+LANDING_S = 0.06  # the level of an edge is read over this stretch of the rest beside it
+
+LEAST_EXTENT_CENTS = 7.0
+MOST_EXTENT_CENTS = 300.0
+LEAST_CYCLE_S = 1 / 11.0  # vibrato runs at 1.5 to 9 a second; a margin on either side
+MOST_CYCLE_S = 1 / 1.2
+MOST_TILT = 0.6  # of the extent: how far the two ends of a wave may lie apart
+MOST_TILT_CENTS = 15.0
+ODD_LENGTH = 2.0  # a wave this many times longer or shorter than its neighbours is no wave
+LEAST_VOICED = 0.9
+
+
+# --- turning points ----------------------------------------------------------------------------
+
+
+def find_turns(contour: PitchContour, *, start_s: float, end_s: float) -> tuple[Turn, ...]:
+    """Turning points of the pitch between two times, ascending; empty where the note is plain."""
+    turns: list[Turn] = []
+    for first, last in _pieces(contour, start_s=start_s + AFTER_PLUCK_S, end_s=end_s):
+        turns.extend(_Piece(contour, first, last).turns())
+    widest = max((abs(cents_between(b.hz, a.hz)) for a, b in pairwise(turns)), default=0.0)
+    return tuple(turns) if widest >= LEAST_EXTENT_CENTS else ()
+
+
+def _pieces(contour: PitchContour, *, start_s: float, end_s: float) -> Iterator[tuple[int, int]]:
+    inside = (contour.time_s >= start_s) & (contour.time_s <= end_s) & contour.voiced
+    frames = np.flatnonzero(inside)
+    if frames.size == 0:
+        return
+    breaks = np.flatnonzero(np.diff(frames) * contour.step_s > HOLE_S)
+    edges = [-1, *breaks.tolist(), frames.size - 1]
+    for before, last in pairwise(edges):
+        if last - before >= 8:
+            yield int(frames[before + 1]), int(frames[last])
+
+
+class _Piece:
+    """An unbroken stretch of one note's contour, in cents around its own middle."""
+
+    def __init__(self, contour: PitchContour, first: int, last: int) -> None:
+        view = slice(first, last + 1)
+        time_s, hz = contour.time_s[view], contour.frequency_hz[view]
+        held = np.isfinite(hz)
+        self.reference_hz = float(np.median(hz[held]))
+        self.time_s: Floats = time_s
+        self.cents: Floats = np.interp(
+            time_s, time_s[held], cents_between(hz[held], self.reference_hz)
+        )
+        self.error: Floats = np.interp(time_s, time_s[held], contour.error_cents[view][held])
+
+    def turns(self) -> list[Turn]:
+        least = max(LEAST_LEG_CENTS, LEG_ERRORS * float(np.median(self.error)))
+        extremes = without_shivers(zigzag(self.cents, least=least), self.cents)
+        if len(extremes) < 2:
+            return []
+        turns: list[Turn] = self._edge(extremes[1], extremes[0])
+        for before, here, after in zip(extremes, extremes[1:], extremes[2:], strict=False):
+            turns.extend(self._inner(before, here, after))
+        turns.extend(self._edge(extremes[-2], extremes[-1]))
+        return turns
+
+    def _inner(self, before: int, here: int, after: int) -> list[Turn]:
+        """The turn at ``here``; two of them when the player rests there for a while."""
+        left, right = self._rest(before, here), self._rest(after, here)
+        pause_s = right - left
+        wave_s = self.time_s[after] - self.time_s[before] - pause_s
+        if pause_s >= max(LEAST_PAUSE_S, PAUSE_WAVES * wave_s):
+            return self._edge(before, here) + self._edge(after, here)
+        leg_s = min(here - before, after - here) * self._step_s
+        cycle_s = (after - before) * self._step_s
+        reach_s = min(VERTEX_SHARE * cycle_s, VERTEX_LEG_SHARE * leg_s)
+        time_s, cents = vertex(self.time_s, self.cents, here, reach_s=reach_s)
+        return [self._turn(time_s, cents, here, self.cents[here] > self.cents[before])]
+
+    def _edge(self, turn: int, rest: int) -> list[Turn]:
+        """Where a wave leaves its rest or lands on it, ``rest`` being the far end of the leg.
+
+        A rest has no vertex. The leg is taken to be as steep after its middle as before, so it
+        meets the rest as far from its middle as its turn does on the other side.
+        """
+        middle_s = self._crossing_s(turn, rest)
+        edge_s = 2.0 * middle_s - self.time_s[turn]
+        if not self.time_s[0] - self._step_s <= edge_s <= self.time_s[-1] + self._step_s:
+            return []
+        away = 1.0 if rest > turn else -1.0
+        near = (self.time_s - edge_s) * away
+        level = self.cents[(near >= -self._step_s) & (near <= LANDING_S)]
+        leg = abs(self.cents[turn] - self.cents[rest])
+        if level.size == 0 or abs(np.median(level) - self.cents[rest]) > 0.25 * leg + FLAT_CENTS:
+            return []
+        return [self._turn(edge_s, float(np.median(level)), rest,
+                           self.cents[rest] > self.cents[turn])]  # fmt: skip
+
+    def _crossing_s(self, turn: int, rest: int) -> float:
+        """When the leg from ``turn`` to ``rest`` crosses its middle, nearest the turn."""
+        way = 1 if rest > turn else -1
+        frames = np.arange(turn, rest + way, way)
+        share = (self.cents[frames] - self.cents[turn]) / (self.cents[rest] - self.cents[turn])
+        past = max(int(np.argmax(share >= 0.5)), 1)
+        return float(
+            np.interp(0.5, share[past - 1 : past + 1], self.time_s[frames][past - 1 : past + 1])
+        )
+
+    def _rest(self, turn: int, rest: int) -> float:
+        """The time, seen from ``turn``, at which the pitch is first as good as at rest."""
+        way = 1 if rest > turn else -1
+        frames = np.arange(turn, rest + way, way)
+        leg = abs(self.cents[turn] - self.cents[rest])
+        flat = np.abs(self.cents[frames] - self.cents[rest]) <= max(FLAT_SHARE * leg, FLAT_CENTS)
+        return float(self.time_s[frames[int(np.argmax(flat))]])
+
+    def _turn(self, time_s: float, cents: float, frame: int, high: bool) -> Turn:
+        kind = TurnKind.HIGH if high else TurnKind.LOW
+        return Turn(time_s, shifted_hz(self.reference_hz, cents), float(self.error[frame]), kind)
+
+    @property
+    def _step_s(self) -> float:
+        return float(self.time_s[1] - self.time_s[0])
+
+
+def zigzag(cents: Floats, *, least: float) -> list[int]:
+    """Frames of alternating lows and highs that lie at least ``least`` cents apart.
+
+    The first and the last are the far ends of the outermost legs, not turns.
+
+    >>> zigzag(np.array([0.0, 1.0, 9.0, 8.0, 0.0, 1.0]), least=5.0)
+    [0, 2, 4]
+    """
+    low = high = 0
+    extremes: list[int] = []
+    rising: bool | None = None
+    for frame, value in enumerate(cents.tolist()):
+        if value > cents[high]:
+            high = frame
+        if value < cents[low]:
+            low = frame
+        if rising is not False and cents[high] - value >= least:
+            extremes.append(high)
+            rising, low, high = False, frame, frame
+        elif rising is not True and value - cents[low] >= least:
+            extremes.append(low)
+            rising, low, high = True, frame, frame
+    if rising is not None:
+        extremes.append(high if rising else low)
+    return extremes
+
+
+def without_shivers(extremes: Sequence[int], cents: Floats) -> list[int]:
+    """Take out pairs of turns that are small beside the legs around them, smallest first."""
+    kept = list(extremes)
+    while len(kept) > 4:
+        legs = np.abs(np.diff(cents[kept]))
+        small = np.array([
+            leg / np.median(legs[max(0, i - NEIGHBOURS) : i + NEIGHBOURS + 1])
+            for i, leg in enumerate(legs)
+        ])  # fmt: skip
+        small[[0, -1]] = np.inf
+        least = int(np.argmin(small))
+        if small[least] >= LEAST_LEG_SHARE:
+            break
+        del kept[least : least + 2]
+    return kept
+
+
+def vertex(time_s: Floats, cents: Floats, frame: int, *, reach_s: float) -> tuple[float, float]:
+    """Time and level of a turning point: the vertex of a quartic fitted over ``+-reach_s``."""
+    step_s = float(time_s[1] - time_s[0])
+    reach = max(round(reach_s / step_s), 2)
+    view = slice(max(0, frame - reach), frame + reach + 1)
+    x = (time_s[view] - time_s[frame]) / (reach * step_s)
+    if x.size < 5:
+        return float(time_s[frame]), float(cents[frame])
+    order = 4 if x.size >= 7 else 2
+    powers = np.vander(x, order + 1, increasing=True)
+    fit = np.linalg.lstsq(powers, cents[view], rcond=None)[0]
+    slope = np.polynomial.polynomial.polyder(fit)
+    roots = np.polynomial.polynomial.polyroots(slope)
+    real = roots.real[(np.abs(roots.imag) < 1e-9) & (np.abs(roots.real) <= 1.0)]
+    if real.size == 0:
+        return float(time_s[frame]), float(np.polynomial.polynomial.polyval(0.0, fit))
+    at = float(real[np.argmin(np.abs(real))])
+    level = float(np.polynomial.polynomial.polyval(at, fit))
+    return float(time_s[frame] + at * reach * step_s), level
+
+
+# --- cycles ------------------------------------------------------------------------------------
+
+
+def pair_cycles(
+    note: Note, *, index: int, home: Home | None, contour: PitchContour
+) -> tuple[tuple[VibratoCycle, ...], tuple[Dropped, ...]]:
+    """The waves of a note, and those that were heard but do not count, each with its reason."""
+    outer = TurnKind.HIGH if home is not None and home.place is Place.TOP else TurnKind.LOW
+    whole = [
+        VibratoCycle(index, a, b, c, home)
+        for a, b, c in zip(note.turns, note.turns[1:], note.turns[2:], strict=False)
+        if a.kind is c.kind is outer and b.kind is not outer
+    ]
+    lengths = [wave.duration_s for wave in whole]
+    cycles: list[VibratoCycle] = []
+    dropped: list[Dropped] = []
+    for place, wave in enumerate(whole):
+        beside = lengths[max(0, place - 2) : place] + lengths[place + 1 : place + 3]
+        why = _fault(wave, beside=beside, contour=contour)
+        if why is None:
+            cycles.append(wave)
+        else:
+            dropped.append(Dropped(wave.start_s, wave.end_s, why))
+    return tuple(cycles), tuple(dropped)
+
+
+def _fault(wave: VibratoCycle, *, beside: Sequence[float], contour: PitchContour) -> str | None:
+    """Why a wave does not count, or None."""
+    extent, length_s = wave.extent_cents, wave.duration_s
+    tilt = abs(cents_between(wave.end.hz, wave.start.hz))
+    inside = (contour.time_s >= wave.start_s) & (contour.time_s <= wave.end_s)
+    typical_s = float(np.median(beside)) if beside else length_s
+    if contour.voiced[inside].mean() < LEAST_VOICED:
+        return "the sound breaks off inside it"
+    if not LEAST_CYCLE_S <= length_s <= MOST_CYCLE_S:
+        return "it is too long or too short for a vibrato"
+    if not LEAST_EXTENT_CENTS <= extent <= MOST_EXTENT_CENTS:
+        return "it is too narrow or too wide for a vibrato"
+    if tilt > max(MOST_TILT * extent, MOST_TILT_CENTS):
+        return "the pitch slides away from under it"
+    if not typical_s / ODD_LENGTH <= length_s <= typical_s * ODD_LENGTH:
+        return "it is far longer or shorter than the waves beside it"
+    return None
+
+
+def columns(cycles: Sequence[VibratoCycle]) -> dict[str, Floats]:
+    """The waves as arrays, shape (waves,), where algebra helps; NaN for a return without home."""
+    names = ("start_s", "turn_s", "end_s", "duration_s", "extent_cents")
+    table = {name: np.array([getattr(c, name) for c in cycles], dtype=float) for name in names}
+    returns = [np.nan if c.return_cents is None else c.return_cents for c in cycles]
+    table["return_cents"] = np.array(returns, dtype=float)
+    table["note"] = np.array([c.note for c in cycles], dtype=float)
+    return table

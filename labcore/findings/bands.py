@@ -1,0 +1,66 @@
+"""All thresholds that a finding is judged by, each with its source.
+
+(cp) is common practice, no source. 'settled' lies within the first edge, 'work on this' beyond the
+second; a verdict of 'work on this' also needs the edge to lie outside the value's own two
+standard errors.
+"""
+
+from labcore.model import Measure, Verdict
+
+# Evidence -----------------------------------------------------------------------------------
+LEAST_WAVES = 4  # to judge anything (cp)
+LOCK_WAVES, LOCK_BEATS = 16, 8  # a free vibrato passes for locked in fewer (simulated, cp)
+LEAST_GOOD_PERCENT = 60.0  # of the note measured well (cp)
+TWO_STRINGS_SHARE = 0.35  # of the note with another sound close to its own level (cp)
+MOST_LOST_SHARE = 0.5  # of the waves dropped: then the pitch is not a vibrato's (cp)
+SPEECH_TIME_PERCENT = 40.0  # waves this uneven in time ...
+SPEECH_WIDTH_PERCENT = 45.0  # ... and in width are not a player's fault but another sound (cp)
+
+# Home ---------------------------------------------------------------------------------------
+# Steady tones are told apart from 10 cents on by musicians, 38 by others (Arndt, Schlemmer & van
+# der Meer 2020, abstract); waves are harder to hear than steady tones, hence 'nearly' (cp).
+HOME_CENTS = 10.0
+NEARLY_CENTS = 20.0
+NEARLY_SHARE = 0.2  # of the width: a wide wave that stops this near is nearly home (cp)
+HOME_SETTLED = 0.9  # share of waves home (cp)
+HOME_NEARLY = 0.7  # share of waves home or nearly (cp)
+PLAIN_CENTS = (5.0, 10.0)  # how far a plain note may wander: steady, work (cp)
+
+# Direction index D (cp; that a push can only raise the pitch is physics) ----------------------
+ONE_WAY = 0.6
+CLEAN_ONE_WAY = (0.8, 1.2)
+SIDES_ALIKE = 0.4
+TELLING_ERROR = 0.2  # D must be known this well to be spoken of
+TURNS_RATIO = 0.75  # every other wave narrower than this: pushed through both ways (model, cp)
+
+# Evenness: regularity goes with judged quality (Diaz & Rothman 2003; Mitchell & Kenny 2010,
+# abstracts); the numbers are (cp) ------------------------------------------------------------
+WIDTH_PERCENT = (10.0, 20.0)
+TIME_PERCENT = (5.0, 10.0)
+
+# Speed: one hand taps up to 5 to 7 a second (Fujii et al. 2009, abstract) ----------------------
+NERVOUS_HZ = 7.5
+NERVOUS_CENTS = 25.0
+
+# Click: tempo is told to 1.5 to 3 % (Drake & Botte 1993, abstract); a displaced tone from 6 ms or
+# 2.5 % on (Friberg & Sundberg 1995, abstract), here in multiples of it, for a turning pitch is a
+# blunter event than a click (cp) -------------------------------------------------------------
+TEMPO_PERCENT = (2.0, 4.0)
+LOCK_NOTICED = (2.0, 4.0)
+ONE_VALUE_SHARE = 0.8  # of the waves in one note value: a take of that value (cp)
+
+
+def verdict(measure: Measure, *, settled: float, work: float) -> Verdict:
+    """Where the size of a measure lies, given the benefit of two standard errors.
+
+    >>> verdict(Measure(22.0, "%", 8, error=3.0), settled=10, work=20)
+    <Verdict.NEARLY: 'nearly'>
+    """
+    size, doubt = abs(measure.value), 2.0 * (measure.error or 0.0)
+    if size <= settled:
+        return Verdict.SETTLED
+    if size - doubt > work:
+        return Verdict.WORK
+    if size - doubt <= settled and size + doubt > work and doubt > (work - settled):
+        return Verdict.NOT_ENOUGH
+    return Verdict.NEARLY

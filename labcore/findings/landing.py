@@ -1,0 +1,23 @@
+"""Where a single wave came back to: home, nearly, not yet."""
+
+from labcore.findings.bands import HOME_CENTS, NEARLY_CENTS, NEARLY_SHARE
+from labcore.model import HomeSource, Landing, Place, VibratoCycle
+
+
+def landing(cycle: VibratoCycle, *, shift_cents: float = 0.0) -> Landing:
+    """Home within 10 cents, nearly within 20 cents or a fifth of the width, else not yet.
+
+    Unknown where no plain note tells where home is. ``shift_cents`` is added to where the wave
+    came back to, to ask how sure the answer is.
+    """
+    home, found = cycle.home, cycle.return_cents
+    if home is None or found is None or home.source is HomeSource.WAVES:
+        return Landing.UNKNOWN
+    if home.place is Place.UNKNOWN:
+        return Landing.UNKNOWN
+    off = abs(found + shift_cents)
+    if off <= HOME_CENTS:
+        return Landing.HOME
+    if off <= max(NEARLY_CENTS, NEARLY_SHARE * cycle.extent_cents):
+        return Landing.NEARLY
+    return Landing.NOT_YET

@@ -1,0 +1,433 @@
+"""The rules, in order of importance: each reads a report and says one thing, or nothing.
+
+A rule never judges what cannot be judged, and a fault that follows from one already named is not
+named again: waves of uneven length cannot sit on a click, and are told of their length only.
+"""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from labcore.beats import NOTE_VALUES, noticed_s
+from labcore.findings import bands, words
+from labcore.findings.bands import verdict
+from labcore.findings.landing import landing
+from labcore.measures import STRAY_DB
+from labcore.metre import clicks_agree
+from labcore.model import (
+    Finding,
+    GridFit,
+    HomeSource,
+    Landing,
+    Measure,
+    Place,
+    Report,
+    Technique,
+    Verdict,
+)
+from labcore.notes import plain_shift_cents
+
+Rule = Callable[[Report, Sequence[Finding]], Finding | None]
+
+
+def find(report: Report) -> tuple[Finding, ...]:
+    """All that can be said of a report, most important first."""
+    gate = _cannot_be_judged(report)
+    if gate is not None:
+        return (gate,)
+    said: list[Finding] = []
+    for rule in RULES:
+        finding = rule(report, said)
+        if finding is not None:
+            said.append(finding)
+    return tuple(said)
+
+
+# --- can it be judged at all -------------------------------------------------------------------
+
+
+def _cannot_be_judged(report: Report) -> Finding | None:
+    measures, take = report.measures, report.take
+    good = measures.confidence
+    if not take.notes or good is None:
+        return _not_enough("confidence", words.NO_NOTE, "no pitch is held for 0.15 s or longer")
+    stray = _stray_share(report)
+    if stray > bands.TWO_STRINGS_SHARE:
+        return _not_enough("two_strings", words.TWO_STRINGS,
+                           f"another pitch sounds during {stray:.0%} of the note")  # fmt: skip
+    if good.value < bands.LEAST_GOOD_PERCENT:
+        share = words.percent(good.value)
+        return _not_enough("confidence", words.NOISY.format(share=share), f"{share} measured well")
+    if _is_no_vibrato(report):
+        return _not_enough("confidence", words.UNSTEADY,
+                           "the waves have neither a steady length nor a steady width")  # fmt: skip
+    waves = len(report.cycles)
+    if waves == 0:
+        notes = words.count(len(take.notes), "note")
+        return _not_enough("confidence", words.PLAIN_ONLY.format(notes=notes), "no waves heard")
+    if waves < bands.LEAST_WAVES:
+        heard = words.count(waves, "wave")
+        return _not_enough("confidence", words.FEW_WAVES.format(waves=heard),
+                           f"{heard}; {bands.LEAST_WAVES} are needed")  # fmt: skip
+    return None
+
+
+def _not_enough(kind: str, sentence: str, evidence: str) -> Finding:
+    return Finding(kind, Verdict.NOT_ENOUGH, sentence, evidence)
+
+
+def _stray_share(report: Report) -> float:
+    """Share of the notes' frames in which another sound comes close to the note."""
+    contour = report.take.contour
+    inside = np.zeros(contour.time_s.size, dtype=bool)
+    for note in report.take.notes:
+        inside |= (contour.time_s >= note.onset_s) & (contour.time_s <= note.offset_s)
+    known = inside & np.isfinite(contour.stray_db)
+    return float(np.mean(contour.stray_db[known] > STRAY_DB)) if known.any() else 0.0
+
+
+def _is_no_vibrato(report: Report) -> bool:
+    time, width = report.measures.time_evenness, report.measures.extent_evenness
+    lost, kept = len(report.dropped), len(report.cycles)
+    if kept and lost > bands.MOST_LOST_SHARE * (lost + kept):
+        return True
+    if time is None or width is None:
+        return False
+    return time.value > bands.SPEECH_TIME_PERCENT and width.value > bands.SPEECH_WIDTH_PERCENT
+
+
+# --- plain note and home -----------------------------------------------------------------------
+
+
+def _plain_note(report: Report, said: Sequence[Finding]) -> Finding | None:
+    measure = report.measures.plain_note
+    if measure is None:
+        return None
+    shifts = [s for s in map(plain_shift_cents, report.take.notes) if s is not None]
+    if any(home is HomeSource.LANDING for home in _sources(report)) and shifts:
+        shift = float(np.median(shifts))
+        if shift < -bands.PLAIN_CENTS[0]:
+            return Finding("nut", Verdict.NEARLY, words.NUT.format(shift=words.cents(shift)),
+                           f"plain note after the waves {shift:+.0f} cents from before")  # fmt: skip
+    found = _in_band(measure, bands.PLAIN_CENTS)
+    evidence = f"the plain note wanders by {measure.value:.1f} cents (one sigma)"
+    if found is Verdict.SETTLED:
+        return Finding("plain_note", found, words.PLAIN_STEADY, evidence)
+    sentence = words.PLAIN_WANDERS.format(wander=words.cents(measure.value))
+    return Finding("plain_note", found, sentence, evidence)
+
+
+def _sources(report: Report) -> list[HomeSource]:
+    return [note.home.source for note in report.notes if note.home is not None and note.cycles]
+
+
+def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
+    measure = report.measures.return_to_pitch
+    if measure is None or measure.n < bands.LEAST_WAVES:
+        why = report.measures.declined.get("return_to_pitch", "too few waves have a plain note")
+        return _not_enough("return", words.RETURN_UNSURE.format(why=why), why)
+    landings = [landing(wave) for wave in report.cycles]
+    known = [where for where in landings if where is not Landing.UNKNOWN]
+    home, nearly = known.count(Landing.HOME), known.count(Landing.NEARLY)
+    evidence = (
+        f"{home} of {len(known)} home, {nearly} nearly; median {measure.value:+.0f} cents"
+        f"{words.about(measure.value, measure.error)}"
+    )
+    if home >= bands.HOME_SETTLED * len(known):
+        return Finding("return", Verdict.SETTLED, _came_home(home, len(known)), evidence)
+    if home + nearly >= bands.HOME_NEARLY * len(known) or _may_be_home(report):
+        waves = words.count(len(known), "wave")
+        sentence = words.RETURN_NEARLY.format(
+            home=words.capital(words.number(home) if home else "none"), waves=waves,
+            nearly=words.number(nearly) if nearly else "none",
+        )  # fmt: skip
+        return Finding("return", Verdict.NEARLY, sentence, evidence)
+    return Finding("return", Verdict.WORK, _stops_short(report, measure), evidence)
+
+
+def _came_home(home: int, waves: int) -> str:
+    every = words.count(waves, "wave")
+    if home == waves:
+        return words.ALL_HOME.format(waves=every)
+    return words.HOME.format(home=words.capital(words.number(home)), waves=every)
+
+
+def _may_be_home(report: Report) -> bool:
+    """Whether two standard errors of home, in the waves' favour, would bring most of them home."""
+    kindest = 0
+    waves = [w for w in report.cycles if w.home is not None and w.return_cents is not None]
+    for sign in (-1.0, 1.0):
+        shifted = [
+            landing(wave, shift_cents=sign * 2.0 * (wave.home.error_cents if wave.home else 0.0))
+            for wave in waves
+        ]
+        near = sum(where in (Landing.HOME, Landing.NEARLY) for where in shifted)
+        kindest = max(kindest, near)
+    return kindest >= bands.HOME_NEARLY * len(waves)
+
+
+def _stops_short(report: Report, measure: Measure) -> str:
+    place = _place(report)
+    off = words.cents(measure.value)
+    name = words.HOME_NAMES[place]
+    if place is Place.MIDDLE:
+        return words.RETURN_MIDDLE.format(off=off, way="above" if measure.value > 0 else "below")
+    if place is Place.TOP:
+        form = words.RETURN_TOP_LOW if measure.value < 0 else words.RETURN_TOP_HIGH
+        return form.format(off=off, name=name)
+    form = words.RETURN_HIGH if measure.value > 0 else words.RETURN_LOW
+    return form.format(off=off, name=name)
+
+
+def _place(report: Report) -> Place:
+    """Where home lies for most waves."""
+    places = [wave.home.place for wave in report.cycles if wave.home is not None]
+    return max(places, key=places.count) if places else Place.UNKNOWN
+
+
+# --- direction ---------------------------------------------------------------------------------
+
+
+def _direction(report: Report, said: Sequence[Finding]) -> Finding | None:
+    measure = report.measures.direction
+    if measure is None or measure.n < bands.LEAST_WAVES:
+        return None
+    doubt = 2.0 * (measure.error or 0.0)
+    evidence = f"direction {measure.value:.2f} (1 up only, 0 both ways), give or take {doubt:.2f}"
+    asked_up = report.task.technique is Technique.BEND or report.task.home is Place.BOTTOM
+    if asked_up and measure.value + doubt < bands.ONE_WAY:
+        return Finding("direction", Verdict.WORK, words.GOES_BOTH, evidence)
+    if doubt > 2.0 * bands.TELLING_ERROR:
+        width = report.measures.extent
+        wide = words.cents(width.value if width else 0.0)
+        return _not_enough("direction", words.DIRECTION_UNSURE.format(width=wide), evidence)
+    low, high = bands.CLEAN_ONE_WAY
+    if low <= measure.value <= high:
+        return Finding("direction", Verdict.SETTLED, words.UP_ONLY, evidence)
+    if low <= -measure.value <= high:
+        return Finding("direction", Verdict.SETTLED, words.DOWN_ONLY, evidence)
+    if abs(measure.value) <= bands.SIDES_ALIKE and not asked_up:
+        return Finding("direction", Verdict.SETTLED, words.BOTH_ROUND, evidence)
+    return None
+
+
+def _both_ways(report: Report, said: Sequence[Finding]) -> Finding | None:
+    measure = report.measures.alternation
+    if measure is None or report.task.technique in (Technique.ROLL, Technique.ARM):
+        return None
+    if measure.value + 2.0 * (measure.error or 0.0) > bands.TURNS_RATIO:
+        return None
+    evidence = f"narrow waves {measure.value:.0%} as wide as their neighbours, in turn"
+    fit, asked = _main_fit(report), report.task.cycles_per_beat
+    if fit is not None and fit.named is not None and asked is not None and fit.named == 2 * asked:
+        sentence = words.TURNS_TAKEN_DOUBLE.format(
+            measured=words.capital(words.number(fit.named)), asked=words.number(asked)
+        )
+    else:
+        sentence = words.TURNS_TAKEN.format(share=words.percent(100.0 * measure.value))
+    return Finding("both_ways", Verdict.WORK, sentence, evidence)
+
+
+# --- evenness ----------------------------------------------------------------------------------
+
+
+def _even_width(report: Report, said: Sequence[Finding]) -> Finding | None:
+    measure = report.measures.extent_evenness
+    if measure is None or _works_on(said, "both_ways"):
+        return None
+    found = _in_band(measure, bands.WIDTH_PERCENT)
+    forms = (words.WIDTH_EVEN, words.WIDTH_NEARLY, words.WIDTH_UNEVEN)
+    return _evenness("even_width", found, measure, forms)
+
+
+def _even_time(report: Report, said: Sequence[Finding]) -> Finding | None:
+    measure = report.measures.time_evenness
+    if measure is None or _works_on(said, "both_ways"):
+        return None
+    found = _in_band(measure, bands.TIME_PERCENT)
+    forms = (words.TIME_EVEN, words.TIME_NEARLY, words.TIME_UNEVEN)
+    return _evenness("even_time", found, measure, forms)
+
+
+def _evenness(
+    kind: str, found: Verdict, measure: Measure, forms: tuple[str, str, str]
+) -> Finding | None:
+    if found is Verdict.NOT_ENOUGH or measure.n < bands.LEAST_WAVES:
+        return None
+    form = {Verdict.SETTLED: forms[0], Verdict.NEARLY: forms[1], Verdict.WORK: forms[2]}[found]
+    evidence = (
+        f"spread of {measure.value:.0f} % around the trend over {words.count(measure.n, 'wave')}, "
+        f"give or take {2.0 * (measure.error or 0.0):.0f} %"
+    )
+    return Finding(kind, found, form.format(percent=words.percent(measure.value)), evidence)
+
+
+def _pace(report: Report, said: Sequence[Finding]) -> Finding | None:
+    """Fast and narrow at once is how a tense hand sounds; either alone is taste."""
+    rate, width = report.measures.rate, report.measures.extent
+    if rate is None or width is None or _asked_rate(report) >= 0.9 * bands.NERVOUS_HZ:
+        return None
+    fast = rate.value - 2.0 * (rate.error or 0.0) > bands.NERVOUS_HZ
+    narrow = width.value + 2.0 * (width.error or 0.0) < bands.NERVOUS_CENTS
+    if not (fast and narrow):
+        return None
+    sentence = words.NERVOUS.format(rate=words.rate(rate.value), width=words.cents(width.value))
+    return Finding("pace", Verdict.WORK, sentence, f"{rate.value:.1f} a second over {rate.n} waves")
+
+
+def _asked_rate(report: Report) -> float:
+    task = report.task
+    if task.tempo_bpm is None or task.cycles_per_beat is None:
+        return 0.0
+    return task.tempo_bpm / 60.0 * task.cycles_per_beat
+
+
+def _works_on(said: Sequence[Finding], *kinds: str) -> bool:
+    return any(f.kind in kinds and f.verdict is Verdict.WORK for f in said)
+
+
+# --- note value and click ----------------------------------------------------------------------
+
+
+def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
+    clicks, tempo = report.take.clicks, report.task.tempo_bpm
+    if tempo is None or _works_on(said, "both_ways", "pace"):
+        return None
+    if clicks is not None and not clicks_agree(clicks, tempo_bpm=tempo):
+        sentence = words.CLICK_DIFFERS.format(heard=f"{clicks.tempo_bpm:.0f}", asked=f"{tempo:g}")
+        return _not_enough("click", sentence, f"{clicks.time_s.size} clicks heard")
+    fit, asked = _main_fit(report), report.task.cycles_per_beat
+    if fit is None:
+        return None
+    if not _one_value(report, fit):
+        return _mixed_values(report)
+    if fit.named is None or not _name_is_sure(report):
+        sentence = words.VALUE_NONE.format(waves=f"{fit.cycles_per_beat:.1f}")
+        return _not_enough("note_value", sentence, f"{fit.cycles_per_beat:.2f} waves to the click")
+    value = words.capital(words.to_the_click(fit.named))
+    evidence = f"{fit.cycles_per_beat:.2f} waves to the click over {words.count(fit.waves, 'wave')}"
+    if asked is None:
+        return Finding(
+            "note_value", Verdict.SETTLED, words.VALUE_HEARD.format(value=value), evidence
+        )
+    if fit.named == asked:
+        sentence = words.VALUE_RIGHT.format(value=value)
+        return Finding("note_value", Verdict.SETTLED, sentence, evidence)
+    sentence = words.VALUE_OTHER.format(value=value, asked=words.number(asked))
+    return Finding("note_value", Verdict.WORK, sentence, evidence)
+
+
+def _main_fit(report: Report) -> GridFit | None:
+    return max(report.stretches, key=lambda fit: fit.waves, default=None)
+
+
+def _one_value(report: Report, fit: GridFit) -> bool:
+    named = sum(other.waves for other in report.stretches if other.named == fit.named)
+    return named >= bands.ONE_VALUE_SHARE * sum(other.waves for other in report.stretches)
+
+
+def _mixed_values(report: Report) -> Finding:
+    names = [fit.named for fit in report.stretches if fit.named is not None]
+    order = list(dict.fromkeys(names))
+    values = words.listed([NOTE_VALUES[k] for k in order]) if order else "several speeds"
+    evidence = ", ".join(f"{fit.cycles_per_beat:.2f}" for fit in report.stretches)
+    return _not_enough("note_value", words.VALUE_MIXED.format(values=values),
+                       f"waves to the click, stretch by stretch: {evidence}")  # fmt: skip
+
+
+def _name_is_sure(report: Report) -> bool:
+    """Whether two standard errors of waves a beat keep to one side of the borders of the name."""
+    measure = report.measures.cycles_per_beat
+    fit = _main_fit(report)
+    if measure is None or fit is None or fit.named is None:
+        return False
+    doubt = 2.0 * (measure.error or 0.0)
+    below, above = np.sqrt(fit.named * np.array([fit.named - 1.0, fit.named + 1.0]))
+    return bool(below < measure.value - doubt and measure.value + doubt < above)
+
+
+def _on_the_value(report: Report, said: Sequence[Finding]) -> GridFit | None:
+    """The stretch whose speed and lock may be judged: one note value, named, as asked."""
+    named = any(f.kind == "note_value" and f.verdict is Verdict.SETTLED for f in said)
+    return _main_fit(report) if named else None
+
+
+def _tempo(report: Report, said: Sequence[Finding]) -> Finding | None:
+    fit = _on_the_value(report, said)
+    measure, drift = report.measures.rate_error, report.measures.drift
+    if fit is None or measure is None:
+        return None
+    found = _in_band(measure, bands.TEMPO_PERCENT)
+    way = "fast" if measure.value > 0 else "slow"
+    doubt = 2.0 * (measure.error or 0.0)
+    evidence = f"{measure.value:+.1f} % against the click, give or take {doubt:.1f} %"
+    if found is Verdict.WORK:
+        beats = max(round(1.0 / (fit.cycles_per_beat * abs(measure.value) / 100.0)), 1)
+        sentence = words.TEMPO_OFF.format(
+            percent=words.percent(measure.value), way=way, beats=words.count(beats, "beat"),
+            gain="gain" if measure.value > 0 else "lose",
+        )  # fmt: skip
+        return Finding("tempo", found, sentence, evidence)
+    if drift is not None and _in_band(drift, bands.TEMPO_PERCENT) is Verdict.WORK:
+        get = "get faster" if drift.value > 0 else "slow down"
+        sentence = words.TEMPO_DRIFTS.format(get=get, percent=words.percent(drift.value))
+        return Finding("tempo", Verdict.WORK, sentence,
+                       f"{drift.value:+.1f} % from the first wave to the last")  # fmt: skip
+    if found is Verdict.SETTLED:
+        return Finding("tempo", found, words.TEMPO_RIGHT, evidence)
+    if found is Verdict.NEARLY:
+        sentence = words.TEMPO_NEARLY.format(percent=words.percent(measure.value), way=way)
+        return Finding("tempo", found, sentence, evidence)
+    return None
+
+
+def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
+    fit, measure = _on_the_value(report, said), report.measures.asynchrony
+    if fit is None or measure is None or fit.named is None or report.task.tempo_bpm is None:
+        return None
+    if _works_on(said, "even_time", "tempo", "both_ways"):
+        return None
+    step_s = 60.0 / report.task.tempo_bpm / fit.named
+    beats = _beats_played(report, fit, beat_s=step_s * fit.named)
+    if fit.waves < bands.LOCK_WAVES or beats < bands.LOCK_BEATS:
+        sentence = words.LOCK_SHORT.format(
+            waves=words.count(fit.waves, "wave"), beats=words.count(beats, "beat")
+        )
+        return _not_enough("lock", sentence, f"{fit.waves} waves over {beats} beats")
+    noticed_ms = 1000.0 * noticed_s(step_s)
+    settled, work = (times * noticed_ms for times in bands.LOCK_NOTICED)
+    found = verdict(measure, settled=settled, work=work)
+    form = {Verdict.SETTLED: words.LOCKED, Verdict.WORK: words.LOCK_LOOSE}.get(
+        found, words.LOCK_NEARLY
+    )
+    evidence = (
+        f"spread {measure.value:.0f} ms around the click over {words.count(fit.waves, 'wave')}; "
+        f"listeners notice about {noticed_ms:.0f} ms"
+    )
+    if found is Verdict.NOT_ENOUGH:
+        return None
+    return Finding("lock", found, form.format(ms=words.milliseconds(measure.value)), evidence)
+
+
+def _beats_played(report: Report, fit: GridFit, *, beat_s: float) -> int:
+    """How many different beats have a wave on them, over the whole stretch."""
+    starts = np.array([report.cycles[int(index)].start_s for index in fit.cycle])
+    return int(np.unique(np.floor((starts - starts[0]) / beat_s + 1e-6)).size)
+
+
+def _in_band(measure: Measure, band: tuple[float, float]) -> Verdict:
+    return verdict(measure, settled=band[0], work=band[1])
+
+
+RULES: tuple[Rule, ...] = (
+    _plain_note,
+    _return,
+    _direction,
+    _both_ways,
+    _even_width,
+    _pace,
+    _even_time,
+    _note_value,
+    _tempo,
+    _lock,
+)

@@ -1,0 +1,236 @@
+"""Every sentence about a take that a player can meet.
+
+The rules of speech: say what the pitch did, never what the player is; a number carries its unit;
+one, many and none read as people say them; a NaN or a None never reaches a sentence. The first
+"cents" on a screen is explained by the screen, not by each sentence.
+"""
+
+from labcore.beats import NOTE_VALUES
+from labcore.model import Place
+
+_SMALL = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+    "twenty",
+)  # fmt: skip
+
+
+def count(n: int, noun: str, plural: str | None = None) -> str:
+    """A number of things as people say it.
+
+    >>> count(1, "wave"), count(0, "wave"), count(23, "wave")
+    ('one wave', 'no waves', '23 waves')
+    """
+    word = _SMALL[n] if 0 <= n < len(_SMALL) else str(n)
+    return f"{word} {noun if n == 1 else plural or noun + 's'}"
+
+
+def number(n: int) -> str:
+    """A whole number in words up to twenty.
+
+    >>> number(3), number(42)
+    ('three', '42')
+    """
+    return _SMALL[n] if 0 < n < len(_SMALL) else str(n)
+
+
+def capital(sentence: str) -> str:
+    """The sentence with its first letter large."""
+    return sentence[:1].upper() + sentence[1:]
+
+
+def cents(value: float) -> str:
+    """A size in whole cents.
+
+    >>> cents(-12.4), cents(1.2), cents(0.2)
+    ('12 cents', '1 cent', 'under 1 cent')
+    """
+    size = round(abs(value))
+    if size == 0:
+        return "under 1 cent"
+    return f"{size} cent" if size == 1 else f"{size} cents"
+
+
+def above_or_below(value: float) -> str:
+    """Where a signed number of cents lies."""
+    return f"{cents(value)} {'above' if value >= 0 else 'below'}"
+
+
+def about(value: float, error: float | None) -> str:
+    """'give or take' an error of two standard errors, when it is worth saying."""
+    if error is None or 2.0 * error < 0.5:
+        return ""
+    return f" (give or take {cents(2.0 * error)})"
+
+
+def rate(hz: float) -> str:
+    """Waves a second, to a tenth."""
+    return f"{hz:.1f} waves a second"
+
+
+def to_the_click(k: int) -> str:
+    """Waves to the click, and the name of the note value second.
+
+    >>> to_the_click(3)
+    'three to the click (triplets)'
+    """
+    return f"{number(k)} to the click ({NOTE_VALUES[k]})"
+
+
+HOME_NAMES = {
+    Place.BOTTOM: "the plain note",
+    Place.MIDDLE: "the plain note",
+    Place.TOP: "the upper note",
+    Place.UNKNOWN: "the plain note",
+}
+
+# --- can it be judged at all --------------------------------------------------------------------
+
+NO_NOTE = (
+    "Not enough to say: I hear no held note in this take. Record one string, close to the "
+    "microphone, with nothing else sounding."
+)
+UNSTEADY = (
+    "Not enough to say: the pitch jumps about like speech or several sounds at once. Record one "
+    "plucked string alone."
+)
+TWO_STRINGS = (
+    "Not enough to say: two notes ring at once, so the waves cannot be told apart. Play one "
+    "string and mute the others, or just listen."
+)
+NOISY = (
+    "Not enough to say: only {share} of the sound could be measured well. Come closer to the "
+    "microphone, or use a clean sound."
+)
+PLAIN_ONLY = (
+    "Not enough to say: I hear {notes} held plain, and no vibrato to speak of. Add four waves or "
+    "more and record again."
+)
+FEW_WAVES = "Heard, not judged: {waves}. Four or more in a row can be judged."
+CLICK_DIFFERS = (
+    "Not enough to say: the click in the recording runs at {heard} a minute, and {asked} is set. "
+    "Set the tempo to what you heard, or its double or half."
+)
+
+# --- plain note ---------------------------------------------------------------------------------
+
+PLAIN_STEADY = "Your plain note stands still before the waves start."
+PLAIN_WANDERS = "Your plain note wanders by {wander} before the waves start."
+PLAIN_MISSING = (
+    "Not enough to say whether the waves come home: there is no plain note to compare with. "
+    "Hold the note plain for a beat or two before you start."
+)
+NUT = (
+    "Your plain note itself ends {shift} lower than it began: the string does not slide back. "
+    "Check the nut and the tuning first."
+)
+
+# --- return -------------------------------------------------------------------------------------
+
+ALL_HOME = "All {waves} came home."
+HOME = "{home} of {waves} came home."
+RETURN_NEARLY = "{home} of {waves} came home, and {nearly} nearly did."
+RETURN_HIGH = "Your waves stop on the way home: they end {off} above {name}."
+RETURN_LOW = "Your waves end {off} below {name}: perhaps it was squeezed sharp before they began."
+RETURN_MIDDLE = "The middle of your waves lies {off} {way} the plain note."
+RETURN_TOP_LOW = "Your waves stop on the way back up: they end {off} below {name}."
+RETURN_TOP_HIGH = "Your waves go past {name} on the way back up: they end {off} above it."
+RETURN_UNSURE = (
+    "Not enough to say whether the waves come home: {why}. Hold the note plain for a beat or two "
+    "before you start."
+)
+
+# --- direction ----------------------------------------------------------------------------------
+
+UP_ONLY = "Every wave goes up only, from the plain note and back."
+DOWN_ONLY = "Every wave goes down only, from the upper note and back."
+BOTH_ROUND = "Your waves go evenly to both sides of the plain note, as a roll or the arm does."
+GOES_BOTH = (
+    "The pitch goes below the plain note as well as above it. A push to one side can only raise "
+    "it: perhaps the plain note was squeezed sharp, or the finger rolls too."
+)
+DIRECTION_UNSURE = (
+    "Not enough to say whether the waves go one way: at {width} wide, the plain note is not known "
+    "well enough."
+)
+TURNS_TAKEN = (
+    "Wide and narrow waves take turns, the narrow ones {share} as wide: that is what pushing the "
+    "string through to both sides does."
+)
+TURNS_TAKEN_DOUBLE = (
+    "{measured} waves to the click where {asked} were asked, wide and narrow in turn: each swing "
+    "of the hand bends the string twice."
+)
+
+# --- width and time -----------------------------------------------------------------------------
+
+WIDTH_EVEN = "Your waves are evenly wide."
+WIDTH_NEARLY = "Your waves are nearly evenly wide: they differ by about {percent}."
+WIDTH_UNEVEN = "Some waves are wide and some are shy: they differ by about {percent}."
+TIME_EVEN = "Your waves take the same time each."
+TIME_NEARLY = "Your waves are nearly even in time: they differ by about {percent}."
+TIME_UNEVEN = "Some waves hurry and some wait: their lengths differ by about {percent}."
+NERVOUS = (
+    "Fast and narrow: about {rate}, {width} wide. Few hands can steer waves that fast; slower and "
+    "wider is easier to hear and to guide."
+)
+
+# --- note value and click -----------------------------------------------------------------------
+
+VALUE_RIGHT = "{value}, as asked."
+VALUE_OTHER = "{value}; {asked} were asked."
+VALUE_HEARD = "{value}."
+VALUE_MIXED = "Not enough to say about one note value: I hear {values} in turn."
+VALUE_NONE = (
+    "Not enough to say about the note value: about {waves} waves to the click lie between the "
+    "ones with a name."
+)
+TEMPO_RIGHT = "Your speed fits the click."
+TEMPO_NEARLY = "Your speed nearly fits the click: {percent} {way}."
+TEMPO_OFF = "Your speed is {percent} {way}: you {gain} a wave about every {beats}."
+TEMPO_DRIFTS = "Your waves {get} as the take goes on, by {percent}."
+LOCKED = "Your waves sit on the click: within about {ms}."
+LOCK_NEARLY = "Your waves nearly sit on the click: within about {ms}."
+LOCK_LOOSE = "Your waves and the click live apart: they wander by about {ms} around it."
+LOCK_SHORT = (
+    "Not enough to say whether the waves sit on the click: that takes sixteen waves over eight "
+    "beats, and I hear {waves} over {beats}."
+)
+
+# --- what was heard, without judging ------------------------------------------------------------
+
+HEARD = "{rate}, {width} wide from bottom to top{direction}."
+HEARD_UP = ", up only"
+HEARD_DOWN = ", down only"
+HEARD_BOTH = ", to both sides of the plain note"
+GROWS = "The waves grow wider as the note goes on."
+SHRINKS = "The waves get narrower as the note goes on."
+LATE_START = "You let the note stand plain for {seconds} before the first wave."
+
+
+def percent(value: float) -> str:
+    """A share in whole percent.
+
+    >>> percent(12.6)
+    '13 %'
+    """
+    return f"{max(round(abs(value)), 1)} %"
+
+
+def milliseconds(value: float) -> str:
+    """A time in whole milliseconds."""
+    return f"{max(round(abs(value)), 1)} ms"
+
+
+def seconds(value: float) -> str:
+    """A time in seconds, to a tenth."""
+    return "1 second" if abs(value - 1.0) < 0.05 else f"{value:.1f} seconds"
+
+
+def listed(words: list[str]) -> str:
+    """Words joined as people say them.
+
+    >>> listed(["two", "three", "four"])
+    'two, three and four'
+    """
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]

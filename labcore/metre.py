@@ -1,0 +1,268 @@
+"""How vibrato cycles sit on the beat: which note value was played, and how tightly.
+
+The note value is named first, from waves a beat, and only then is its phase tested: evenly played
+eighths sit perfectly on the sixteenth grid too. Whether waves are early or late is told only where
+something other than the waves says where the beat falls.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+
+from labcore.beats import NOTE_VALUES, beat_s, name_note_value
+from labcore.model import BeatOrigin, ClickSource, ClickTrack, Floats, GridFit, Task, VibratoCycle
+
+SAME_TEMPO = 0.03  # clicks this near the asked tempo, or its half or double, are that tempo's
+CLICK_RATIOS = (1.0, 2.0, 0.5)  # clicks on every beat, on every eighth, on two and four
+
+# Viterbi over the waves: how far a wave's own speed may lie from the note value it belongs to
+# (one sigma, as a share), what a single odd wave may cost at most, what a change costs. A change
+# to the neighbouring value, 5 to 6, pays after four waves; one wave never looks like a change.
+WAVE_SIGMA = 0.12
+MOST_WAVE_COST = 6.0
+CHANGE_COST = 4.0
+FREE_RATES_HZ = np.geomspace(1.0, 12.0, 33)  # without a beat: steps of 8 %
+LEAST_STRETCH_WAVES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """The beat a take is set against: ``origin_s`` is the time of any one beat."""
+
+    step_s: float
+    origin_s: float
+    origin: BeatOrigin
+
+
+# --- the beat ----------------------------------------------------------------------------------
+
+
+def find_beat(task: Task, *, clicks: ClickTrack | None) -> Beat | None:
+    """The beat of the asked tempo, placed by the reader, by clicks that agree, or not at all.
+
+    None when no tempo was asked: then nothing is judged against a beat.
+    """
+    if task.tempo_bpm is None:
+        return None
+    asked_s = beat_s(task.tempo_bpm)
+    if task.beat_origin_s is not None:
+        return Beat(asked_s, task.beat_origin_s, BeatOrigin.GIVEN)
+    if clicks is None or not clicks_agree(clicks, tempo_bpm=task.tempo_bpm):
+        return Beat(asked_s, 0.0, BeatOrigin.FITTED)
+    step_s, origin_s = _even_series(clicks.time_s)
+    ratio = min(CLICK_RATIOS, key=lambda r: abs(np.log(step_s * r / asked_s)))
+    known = clicks.source is ClickSource.KNOWN
+    return Beat(step_s * ratio, origin_s, BeatOrigin.RECORDER if known else BeatOrigin.CLICKS)
+
+
+def clicks_agree(clicks: ClickTrack, *, tempo_bpm: float) -> bool:
+    """Whether the clicks run at this tempo, at its double, or at its half."""
+    if clicks.time_s.size < 2:
+        return False
+    step_s, _ = _even_series(clicks.time_s)
+    asked_s = beat_s(tempo_bpm)
+    return any(abs(step_s * ratio / asked_s - 1.0) <= SAME_TEMPO for ratio in CLICK_RATIOS)
+
+
+def _even_series(time_s: Floats) -> tuple[float, float]:
+    """Step and origin of the even series that fits the clicks best; gaps are allowed."""
+    step_s = float(np.median(np.diff(time_s)))
+    number = np.round((time_s - time_s[0]) / step_s)
+    step_s, origin_s = np.polyfit(number, time_s, 1)
+    return float(step_s), float(origin_s)
+
+
+# --- waves of one note value -------------------------------------------------------------------
+
+
+def runs(cycles: Sequence[VibratoCycle]) -> tuple[tuple[int, ...], ...]:
+    """Indices of waves that follow one another without a break, run by run."""
+    groups: list[list[int]] = []
+    for index, wave in enumerate(cycles):
+        previous = cycles[index - 1] if index else None
+        joined = previous is not None and previous.end == wave.start and previous.note == wave.note
+        if joined:
+            groups[-1].append(index)
+        else:
+            groups.append([index])
+    return tuple(tuple(group) for group in groups)
+
+
+def runs_within(
+    cycles: Sequence[VibratoCycle], *, group: Sequence[int]
+) -> Iterator[tuple[int, ...]]:
+    """Indices of a group's waves that follow one another without a break, run by run."""
+    members = set(group)
+    for run in runs(cycles):
+        for inside, part in groupby(run, key=members.__contains__):
+            if inside:
+                yield tuple(part)
+
+
+def one_value_groups(
+    cycles: Sequence[VibratoCycle], *, beat: Beat | None
+) -> tuple[tuple[int, ...], ...]:
+    """Indices of waves played in one note value, stretch by stretch, in order.
+
+    Without a beat a stretch is one speed, changing by less than a few percent from wave to wave.
+    """
+    if not cycles:
+        return ()
+    rates = np.array([1.0 / wave.duration_s for wave in cycles])
+    states = FREE_RATES_HZ if beat is None else np.array(list(NOTE_VALUES)) / beat.step_s
+    labels = _most_likely(np.log(rates), np.log(states))
+    groups: list[tuple[int, ...]] = []
+    for _, members in groupby(range(len(cycles)), key=lambda index: labels[index]):
+        groups.append(tuple(members))
+    return tuple(groups)
+
+
+def _most_likely(values: Floats, states: Floats) -> list[int]:
+    """Viterbi: the state of each value, changes being rare and single odd values cheap."""
+    misfit = (values[:, None] - states[None, :]) / WAVE_SIGMA
+    cost = np.minimum(misfit**2 / 2.0, MOST_WAVE_COST)
+    total = cost[0]
+    back = np.zeros(cost.shape, dtype=int)
+    for index in range(1, values.size):
+        change = int(np.argmin(total))
+        stays = total <= total[change] + CHANGE_COST
+        back[index] = np.where(stays, np.arange(states.size), change)
+        total = np.where(stays, total, total[change] + CHANGE_COST) + cost[index]
+    path = [int(np.argmin(total))]
+    for index in range(values.size - 1, 0, -1):
+        path.append(int(back[index, path[-1]]))
+    return path[::-1]
+
+
+def events(cycles: Sequence[VibratoCycle]) -> Floats:
+    """One time a wave, shape (waves,): its top or its home, whichever is played more evenly.
+
+    Where a player rests at home, the moment of coming home is blunt and the top is sharp.
+    """
+    starts = np.array([wave.start_s for wave in cycles])
+    tops = np.array([wave.turn_s for wave in cycles])
+    return min((starts, tops), key=lambda times: _unevenness(times, cycles))
+
+
+def intervals(
+    times: Floats, cycles: Sequence[VibratoCycle], *, group: Sequence[int]
+) -> Iterator[Floats]:
+    """Times between neighbouring events of a group in seconds, run by run."""
+    for run in runs_within(cycles, group=group):
+        if len(run) >= 2:
+            yield np.diff(times[list(run)])
+
+
+def _unevenness(times: Floats, cycles: Sequence[VibratoCycle]) -> float:
+    changes = [
+        np.abs(np.diff(np.log(step_s)))
+        for step_s in intervals(times, cycles, group=range(len(cycles)))
+    ]
+    joined = np.concatenate(changes) if changes else np.empty(0)
+    return float(np.median(joined)) if joined.size else 0.0
+
+
+# --- the fit -----------------------------------------------------------------------------------
+
+
+def fit_grid(cycles: Sequence[VibratoCycle], *, beat: Beat) -> tuple[GridFit, ...]:
+    """One `GridFit` for each stretch of waves in one note value, in order."""
+    times = events(cycles) if cycles else np.empty(0)
+    groups = _merged(cycles, one_value_groups(cycles, beat=beat), times, beat=beat)
+    return tuple(_fit(cycles, group, times, beat=beat) for group in groups)
+
+
+def _merged(
+    cycles: Sequence[VibratoCycle],
+    groups: Sequence[tuple[int, ...]],
+    times: Floats,
+    *,
+    beat: Beat,
+) -> list[tuple[int, ...]]:
+    """Neighbouring groups of one name joined; groups too short to name left out."""
+    kept = [group for group in groups if len(group) >= LEAST_STRETCH_WAVES]
+    joined: list[tuple[int, ...]] = []
+    for group in kept:
+        name = name_note_value(_waves_a_beat(cycles, group, times, beat=beat))
+        if joined and name == name_note_value(_waves_a_beat(cycles, joined[-1], times, beat=beat)):
+            joined[-1] = joined[-1] + group
+        else:
+            joined.append(group)
+    return joined
+
+
+def _waves_a_beat(
+    cycles: Sequence[VibratoCycle], group: Sequence[int], times: Floats, *, beat: Beat
+) -> float:
+    steps = list(intervals(times, cycles, group=group))
+    if not steps:
+        steps = [np.array([cycles[index].duration_s for index in group])]
+    return beat.step_s / float(np.mean(np.concatenate(steps)))
+
+
+def _fit(
+    cycles: Sequence[VibratoCycle], group: tuple[int, ...], times: Floats, *, beat: Beat
+) -> GridFit:
+    measured = _waves_a_beat(cycles, group, times, beat=beat)
+    named = name_note_value(measured)
+    inside = list(group)
+    step_s = beat.step_s / (named or measured)
+    concentration, _, apart_s = _sit(times[inside] - beat.origin_s, step_s=step_s)
+    starts = np.array([cycles[index].start_s for index in group])
+    _, offset_s, _ = _sit(starts - beat.origin_s, step_s=step_s)
+    return GridFit(
+        start_s=cycles[group[0]].start_s,
+        end_s=cycles[group[-1]].end_s,
+        cycle=np.array(group, dtype=np.int64),
+        asynchrony_s=apart_s if named else np.full(len(group), np.nan),
+        cycles_per_beat=measured,
+        named=named,
+        rate_error_percent=None if named is None else 100.0 * (measured / named - 1.0),
+        offset_s=offset_s if named else 0.0,
+        concentration=concentration if named else 0.0,
+        origin=beat.origin,
+    )
+
+
+def _sit(time_s: Floats, *, step_s: float) -> tuple[float, float, Floats]:
+    """Concentration, mean offset and each distance around it, of events on a grid."""
+    angle = 2.0 * np.pi * time_s / step_s
+    strength, mean = resultant(angle)
+    apart = np.angle(np.exp(1j * (angle - mean)))
+    return strength, mean / (2.0 * np.pi) * step_s, apart / (2.0 * np.pi) * step_s
+
+
+# --- circular statistics -----------------------------------------------------------------------
+
+
+def resultant(angle_rad: Floats) -> tuple[float, float]:
+    """Mean resultant length R (0 to 1) and mean direction in (-pi, pi] of angles, shape (n,).
+
+    Zar 2010, Biostatistical Analysis, chapter 26.
+
+    >>> strength, mean = resultant(np.radians([45, 55, 81, 96, 110, 117, 132, 154]))
+    >>> round(strength, 5), round(float(np.degrees(mean)), 2)
+    (0.82522, 98.99)
+    """
+    vector = complex(np.mean(np.exp(1j * np.asarray(angle_rad))))
+    return abs(vector), float(np.angle(vector))
+
+
+def circular_spread(concentration: float) -> float:
+    """Circular standard deviation sqrt(-2 ln R) in radians (Zar 2010, chapter 26).
+
+    >>> round(float(np.degrees(circular_spread(0.82522))), 2)
+    35.51
+    """
+    return float(np.sqrt(-2.0 * np.log(np.clip(concentration, 1e-12, 1.0))))
+
+
+def rayleigh_z(concentration: float, *, n: int) -> float:
+    """Rayleigh's z = n R^2 (Zar 2010, chapter 27).
+
+    >>> round(rayleigh_z(0.82522, n=8), 3)
+    5.448
+    """
+    return n * concentration**2
