@@ -64,9 +64,12 @@ class NoteDescription:
     hz: float  # the plain pitch
     knots: Knots = ()
     level: float = 1.0
-    decay_s: float = 3.0  # time for the first partial to fall to 1/e
+    decay_s: float = 2.0  # time for the first partial to fall to 1/e
     pluck_position: float = 0.13  # as a share of the sounding length, from the bridge
     brightness: float = 0.6  # 0: partials fall as 1/q^2 (string's path), 1: as 1/q (its speed)
+    tone_hz: float = (
+        6000.0  # pickup and loudspeaker let through up to here, 24 dB an octave less above
+    )
     inharmonicity: float = 1e-4  # B of a stiff string (Fletcher 1964)
     glide_cents: float = 0.0  # how sharp the pluck starts; falls away at half the decay time
     loudness_knots: tuple[tuple[float, float], ...] = ()  # (seconds after the onset, dB)
@@ -79,6 +82,7 @@ class NoteDescription:
         _check("The decay", self.decay_s, 0.02, 60.0, "Give the seconds to fall to 1/e.")
         _check("The pluck position", self.pluck_position, 0.01, 0.5, "0.5 is mid-string.")
         _check("The brightness", self.brightness, 0.0, 1.0, "0 is dull, 1 is bright.")
+        _check("The tone", self.tone_hz, 100.0, 1e6, "6000 Hz is an ordinary amplifier.")
         _check("The inharmonicity", self.inharmonicity, 0.0, 0.01, "Steel strings have 1e-4.")
         _check("The glide", self.glide_cents, 0.0, 100.0, "Give cents at the pluck.")
         _check_knots("knots", self.knots, widest=WIDEST_CENTS)
