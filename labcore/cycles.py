@@ -44,7 +44,8 @@ LEAST_CYCLE_S = 1 / 11.0  # vibrato runs at 1.5 to 9 a second; a margin on eithe
 MOST_CYCLE_S = 1 / 1.2
 MOST_TILT = 0.6  # of the extent: how far the two ends of a wave may lie apart
 MOST_TILT_CENTS = 15.0
-ODD_LENGTH = 2.0  # a wave this many times longer or shorter than its neighbours is no wave
+AT_HOME_CENTS = 10.0  # a wave that sets out from home, or lands there, may be tilted all the same
+ODD_LENGTH = 3.0  # a wave this many times longer or shorter than its neighbours is no wave
 LEAST_VOICED = 0.9
 
 
@@ -117,7 +118,7 @@ class _Piece:
         meets the rest as far from its middle as its turn does on the other side.
         """
         middle_s = self._crossing_s(turn, rest)
-        edge_s = 2.0 * middle_s - self.time_s[turn]
+        edge_s = float(2.0 * middle_s - self.time_s[turn])
         if not self.time_s[0] - self._step_s <= edge_s <= self.time_s[-1] + self._step_s:
             return []
         away = 1.0 if rest > turn else -1.0
@@ -259,11 +260,19 @@ def _fault(wave: VibratoCycle, *, beside: Sequence[float], contour: PitchContour
         return "it is too long or too short for a vibrato"
     if not LEAST_EXTENT_CENTS <= extent <= MOST_EXTENT_CENTS:
         return "it is too narrow or too wide for a vibrato"
-    if tilt > max(MOST_TILT * extent, MOST_TILT_CENTS):
+    if tilt > max(MOST_TILT * extent, MOST_TILT_CENTS) and not _touches_home(wave):
         return "the pitch slides away from under it"
     if not typical_s / ODD_LENGTH <= length_s <= typical_s * ODD_LENGTH:
         return "it is far longer or shorter than the waves beside it"
     return None
+
+
+def _touches_home(wave: VibratoCycle) -> bool:
+    """Whether either end lies at home: the first wave out, or the last one back."""
+    if wave.home is None or wave.home.place is Place.MIDDLE:
+        return False
+    ends = (cents_between(end.hz, wave.home.hz) for end in (wave.start, wave.end))
+    return any(abs(end) <= AT_HOME_CENTS for end in ends)
 
 
 def columns(cycles: Sequence[VibratoCycle]) -> dict[str, Floats]:

@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from labcore.metre import Beat, circular_spread, events, intervals, one_value_groups, runs_within
+from labcore.metre import Beat, Pulse, circular_spread, find_pulse, one_value_groups, runs_within
 from labcore.model import (
     BeatOrigin,
     Floats,
@@ -29,7 +29,7 @@ from labcore.units import cents_between
 
 HOME_CENTS = 10.0  # musicians' threshold for steady tones (Arndt, Schlemmer & van der Meer 2020)
 EDGE_WAVES_FROM = 6  # runs this long leave out their first and last wave, which are often shaped
-CUBIC_FROM, SQUARE_FROM = 12, 6  # waves a run needs for a trend of that order
+CUBIC_FROM, SQUARE_FROM = 14, 8  # waves a run needs for a trend of that order
 LEAST_RUN = 3  # waves a trend needs at all
 ALTERNATING_RUN, ALTERNATING_WAVES = 4, 8  # waves a run, and all runs, need to show turns taken
 TAKES_TURNS = 0.8  # share of waves on their own side of their neighbours
@@ -38,7 +38,8 @@ SHAPE_WAVES = 3  # fitted together: shape is what neighbours share
 INDEPENDENT_S = 0.023  # contour values this far apart are independent: half a period of 22 Hz
 VERTEX_SHARE = 0.20  # of the cycle on either side goes into a turning point's fit
 FINISH_S = 0.20  # how the note ends is read over this long ...
-RELEASE_S = 0.05  # ... before the release itself
+RELEASE_S = 0.05  # ... before the release itself ...
+FINISH_HELD_CENTS = 12.0  # ... where the pitch stays within this: a wave cut short is no ending
 GOOD_ERROR_CENTS = 5.0  # a frame known worse than this is not measured well
 STRAY_DB = -18.0  # another sound this near the note's own level disturbs it
 
@@ -66,17 +67,13 @@ class _Heard:
         return tuple(run for group in self.groups for run in runs_within(self.cycles, group=group))
 
     @cached_property
-    def times(self) -> Floats:
-        return events(self.cycles) if self.cycles else np.empty(0)
+    def pulse(self) -> Pulse:
+        return find_pulse(self.cycles)
 
     @cached_property
     def step_runs(self) -> tuple[Floats, ...]:
         """Seconds from wave to wave, run by run."""
-        return tuple(
-            step_s
-            for group in self.groups
-            for step_s in intervals(self.times, self.cycles, group=group)
-        )
+        return tuple(steps for group in self.groups for steps in self.pulse.step_runs(group))
 
     @cached_property
     def extents(self) -> Floats:
@@ -170,7 +167,8 @@ def _cycles_per_beat(heard: _Heard) -> Measure:
     fit = _fit(heard)
     steps = _group_steps(heard, fit)
     ratio = _beat(heard).step_s / steps
-    error = fit.cycles_per_beat * float(np.std(steps) / np.mean(steps)) / np.sqrt(steps.size)
+    uneven = float(np.std(steps) / np.mean(steps))
+    error = fit.cycles_per_beat * uneven / float(np.sqrt(steps.size))
     return Measure(fit.cycles_per_beat, "per beat", fit.waves, _spread(ratio), error)
 
 
@@ -184,7 +182,7 @@ def _rate_error(heard: _Heard) -> Measure:
 
 
 def _group_steps(heard: _Heard, fit: GridFit) -> Floats:
-    steps = list(intervals(heard.times, heard.cycles, group=tuple(map(int, fit.cycle))))
+    steps = heard.pulse.step_runs(tuple(map(int, fit.cycle)))
     if not steps:
         raise _DeclinedError("no two waves follow one another")
     return np.concatenate(steps)
@@ -206,8 +204,7 @@ def _fit(heard: _Heard) -> GridFit:
 def _time_evenness(heard: _Heard) -> Measure:
     blur = [_time_blur_s(wave) for wave in heard.cycles]
     noise = np.sqrt(2.0) * float(np.median(blur)) if blur else 0.0
-    steps = [_inner(step_s) for step_s in heard.step_runs]
-    return _evenness(steps, noise=noise, what="waves in a row")
+    return _evenness(heard.step_runs, noise=noise, what="waves in a row")
 
 
 def _time_blur_s(wave: VibratoCycle) -> float:
@@ -259,9 +256,11 @@ def _offset(heard: _Heard) -> Measure:
 def _drift(heard: _Heard) -> Measure:
     fit = _fit(heard)
     runs = list(runs_within(heard.cycles, group=tuple(map(int, fit.cycle))))
-    ends = [(heard.times[list(run)][:-1], np.diff(heard.times[list(run)])) for run in runs]
-    when = np.concatenate([times for times, _ in ends])
-    speed = 1.0 / np.concatenate([steps for _, steps in ends])
+    steps = [heard.pulse.steps(run) for run in runs]
+    when = np.concatenate(
+        [heard.pulse.time_s[list(run)][: step.size] for run, step in zip(runs, steps, strict=True)]
+    )
+    speed = 1.0 / np.concatenate(steps)
     if when.size < 6:
         raise _DeclinedError("fewer than six waves follow one another")
     (slope, level), error = _line(when - when.mean(), speed)
@@ -305,8 +304,8 @@ def _extent_trend(heard: _Heard) -> Measure:
         if len(run) >= LEAST_RUN:
             widths = heard.extents[list(run)]
             starts = np.array([heard.cycles[index].start_s for index in run])
-            (slope, level), error = _line(starts - starts.mean(), widths)
-            slopes.append((100.0 * slope / level, 100.0 * error / level, len(run)))
+            (slope, level), doubt = _line(starts - starts.mean(), widths)
+            slopes.append((100.0 * slope / level, 100.0 * doubt / level, len(run)))
     if not slopes:
         raise _DeclinedError("fewer than three waves follow one another")
     value, error, n = (np.array(column) for column in zip(*slopes, strict=True))
@@ -452,7 +451,8 @@ def _mean_shift(heard: _Heard) -> Measure:
 
 
 def _finish(heard: _Heard) -> Measure:
-    ends = [end for end in map(heard_end(heard), range(len(heard.notes))) if end is not None]
+    found = (_end_cents(heard, index) for index in range(len(heard.notes)))
+    ends = [end for end in found if end is not None]
     if not ends:
         raise _DeclinedError("no note is held for a moment after its waves")
     values = np.array(ends)
@@ -460,27 +460,20 @@ def _finish(heard: _Heard) -> Measure:
                    heard.home_error_cents(heard.at_home))  # fmt: skip
 
 
-def heard_end(heard: _Heard) -> Callable[[int], float | None]:
-    """How far above home each note ends, for notes that are held after their last wave."""
+def _end_cents(heard: _Heard, index: int) -> float | None:
+    """How far above home a note ends, if it is held after its last wave."""
+    note, judged = heard.take.notes[index], heard.notes[index]
+    if judged.home is None or judged.home.source is HomeSource.WAVES or not judged.cycles:
+        return None
+    start_s, end_s = note.offset_s - RELEASE_S - FINISH_S, note.offset_s - RELEASE_S
+    if heard.cycles[judged.cycles[-1]].end_s > start_s:
+        return None
     contour = heard.take.contour
-
-    def end_cents(index: int) -> float | None:
-        note, home, waves = (
-            heard.take.notes[index],
-            heard.notes[index].home,
-            heard.notes[index].cycles,
-        )
-        if home is None or home.source is HomeSource.WAVES or not waves:
-            return None
-        start_s, end_s = note.offset_s - RELEASE_S - FINISH_S, note.offset_s - RELEASE_S
-        if heard.cycles[waves[-1]].end_s > start_s:
-            return None
-        inside = voiced_inside(contour, start_s=start_s, end_s=end_s)
-        if inside.sum() * contour.step_s < 0.8 * FINISH_S:
-            return None
-        return float(np.median(cents_between(contour.frequency_hz[inside], home.hz)))
-
-    return end_cents
+    inside = voiced_inside(contour, start_s=start_s, end_s=end_s)
+    if inside.sum() * contour.step_s < 0.8 * FINISH_S:
+        return None
+    cents = cents_between(contour.frequency_hz[inside], judged.home.hz)
+    return float(np.median(cents)) if np.ptp(cents) <= FINISH_HELD_CENTS else None
 
 
 # --- shape -------------------------------------------------------------------------------------

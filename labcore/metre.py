@@ -25,6 +25,7 @@ MOST_WAVE_COST = 6.0
 CHANGE_COST = 4.0
 FREE_RATES_HZ = np.geomspace(1.0, 12.0, 33)  # without a beat: steps of 8 %
 LEAST_STRETCH_WAVES = 3
+TOPS_EVENER = 0.5  # the tops carry the time where they are this much evener than the homes
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,29 +137,43 @@ def _most_likely(values: Floats, states: Floats) -> list[int]:
     return path[::-1]
 
 
-def events(cycles: Sequence[VibratoCycle]) -> Floats:
-    """One time a wave, shape (waves,): its top or its home, whichever is played more evenly.
+@dataclass(frozen=True, slots=True)
+class Pulse:
+    """When the waves fall: one time a wave, and how long it is until the next.
 
-    Where a player rests at home, the moment of coming home is blunt and the top is sharp.
+    ``time_s`` has shape (waves,). Times at home also know how long the last wave of a run is.
     """
-    starts = np.array([wave.start_s for wave in cycles])
-    tops = np.array([wave.turn_s for wave in cycles])
-    return min((starts, tops), key=lambda times: _unevenness(times, cycles))
+
+    cycles: tuple[VibratoCycle, ...]
+    time_s: Floats
+    at_home: bool
+
+    def steps(self, run: Sequence[int]) -> Floats:
+        """Seconds from wave to wave along waves that follow one another, shape (n - 1 or n,)."""
+        times = self.time_s[list(run)]
+        ends = [self.cycles[run[-1]].end_s] if self.at_home else []
+        return np.diff(np.concatenate([times, ends]))
+
+    def step_runs(self, group: Sequence[int]) -> tuple[Floats, ...]:
+        """The steps of a group of waves, run by run, runs without a step left out."""
+        found = (self.steps(run) for run in runs_within(self.cycles, group=group))
+        return tuple(step_s for step_s in found if step_s.size)
 
 
-def intervals(
-    times: Floats, cycles: Sequence[VibratoCycle], *, group: Sequence[int]
-) -> Iterator[Floats]:
-    """Times between neighbouring events of a group in seconds, run by run."""
-    for run in runs_within(cycles, group=group):
-        if len(run) >= 2:
-            yield np.diff(times[list(run)])
+def find_pulse(cycles: Sequence[VibratoCycle]) -> Pulse:
+    """The waves' homes, or their tops where those fall far more evenly.
+
+    Where a player rests at home, the moment of coming home is blunt and the top is sharp. Tops
+    lie between two homes, so they are evener by about 0.7 for any playing; that is not enough.
+    """
+    starts = Pulse(tuple(cycles), np.array([wave.start_s for wave in cycles], dtype=float), True)
+    tops = Pulse(tuple(cycles), np.array([wave.turn_s for wave in cycles], dtype=float), False)
+    return tops if _unevenness(tops) < TOPS_EVENER * _unevenness(starts) else starts
 
 
-def _unevenness(times: Floats, cycles: Sequence[VibratoCycle]) -> float:
+def _unevenness(pulse: Pulse) -> float:
     changes = [
-        np.abs(np.diff(np.log(step_s)))
-        for step_s in intervals(times, cycles, group=range(len(cycles)))
+        np.abs(np.diff(np.log(steps))) for steps in pulse.step_runs(range(len(pulse.cycles)))
     ]
     joined = np.concatenate(changes) if changes else np.empty(0)
     return float(np.median(joined)) if joined.size else 0.0
@@ -169,52 +184,43 @@ def _unevenness(times: Floats, cycles: Sequence[VibratoCycle]) -> float:
 
 def fit_grid(cycles: Sequence[VibratoCycle], *, beat: Beat) -> tuple[GridFit, ...]:
     """One `GridFit` for each stretch of waves in one note value, in order."""
-    times = events(cycles) if cycles else np.empty(0)
-    groups = _merged(cycles, one_value_groups(cycles, beat=beat), times, beat=beat)
-    return tuple(_fit(cycles, group, times, beat=beat) for group in groups)
+    pulse = find_pulse(cycles)
+    groups = _merged(pulse, one_value_groups(cycles, beat=beat), beat=beat)
+    return tuple(_fit(pulse, group, beat=beat) for group in groups)
 
 
 def _merged(
-    cycles: Sequence[VibratoCycle],
-    groups: Sequence[tuple[int, ...]],
-    times: Floats,
-    *,
-    beat: Beat,
+    pulse: Pulse, groups: Sequence[tuple[int, ...]], *, beat: Beat
 ) -> list[tuple[int, ...]]:
     """Neighbouring groups of one name joined; groups too short to name left out."""
-    kept = [group for group in groups if len(group) >= LEAST_STRETCH_WAVES]
     joined: list[tuple[int, ...]] = []
-    for group in kept:
-        name = name_note_value(_waves_a_beat(cycles, group, times, beat=beat))
-        if joined and name == name_note_value(_waves_a_beat(cycles, joined[-1], times, beat=beat)):
+    for group in groups:
+        if len(group) < LEAST_STRETCH_WAVES:
+            continue
+        name = name_note_value(_waves_a_beat(pulse, group, beat=beat))
+        if joined and name == name_note_value(_waves_a_beat(pulse, joined[-1], beat=beat)):
             joined[-1] = joined[-1] + group
         else:
             joined.append(group)
     return joined
 
 
-def _waves_a_beat(
-    cycles: Sequence[VibratoCycle], group: Sequence[int], times: Floats, *, beat: Beat
-) -> float:
-    steps = list(intervals(times, cycles, group=group))
-    if not steps:
-        steps = [np.array([cycles[index].duration_s for index in group])]
+def _waves_a_beat(pulse: Pulse, group: Sequence[int], *, beat: Beat) -> float:
+    steps = pulse.step_runs(group) or (np.array([pulse.cycles[i].duration_s for i in group]),)
     return beat.step_s / float(np.mean(np.concatenate(steps)))
 
 
-def _fit(
-    cycles: Sequence[VibratoCycle], group: tuple[int, ...], times: Floats, *, beat: Beat
-) -> GridFit:
-    measured = _waves_a_beat(cycles, group, times, beat=beat)
+def _fit(pulse: Pulse, group: tuple[int, ...], *, beat: Beat) -> GridFit:
+    measured = _waves_a_beat(pulse, group, beat=beat)
     named = name_note_value(measured)
     inside = list(group)
     step_s = beat.step_s / (named or measured)
-    concentration, _, apart_s = _sit(times[inside] - beat.origin_s, step_s=step_s)
-    starts = np.array([cycles[index].start_s for index in group])
+    concentration, _, apart_s = _sit(pulse.time_s[inside] - beat.origin_s, step_s=step_s)
+    starts = np.array([pulse.cycles[index].start_s for index in group])
     _, offset_s, _ = _sit(starts - beat.origin_s, step_s=step_s)
     return GridFit(
-        start_s=cycles[group[0]].start_s,
-        end_s=cycles[group[-1]].end_s,
+        start_s=pulse.cycles[group[0]].start_s,
+        end_s=pulse.cycles[group[-1]].end_s,
         cycle=np.array(group, dtype=np.int64),
         asynchrony_s=apart_s if named else np.full(len(group), np.nan),
         cycles_per_beat=measured,

@@ -123,6 +123,8 @@ def _sources(report: Report) -> list[HomeSource]:
 
 def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
     measure = report.measures.return_to_pitch
+    if _goes_both_ways(report):
+        return None  # told as a direction: the lows lie below because the pitch goes there
     if measure is None or measure.n < bands.LEAST_WAVES:
         why = report.measures.declined.get("return_to_pitch", "too few waves have a plain note")
         return _not_enough("return", words.RETURN_UNSURE.format(why=why), why)
@@ -194,8 +196,7 @@ def _direction(report: Report, said: Sequence[Finding]) -> Finding | None:
         return None
     doubt = 2.0 * (measure.error or 0.0)
     evidence = f"direction {measure.value:.2f} (1 up only, 0 both ways), give or take {doubt:.2f}"
-    asked_up = report.task.technique is Technique.BEND or report.task.home is Place.BOTTOM
-    if asked_up and measure.value + doubt < bands.ONE_WAY:
+    if _goes_both_ways(report):
         return Finding("direction", Verdict.WORK, words.GOES_BOTH, evidence)
     if doubt > 2.0 * bands.TELLING_ERROR:
         width = report.measures.extent
@@ -206,9 +207,21 @@ def _direction(report: Report, said: Sequence[Finding]) -> Finding | None:
         return Finding("direction", Verdict.SETTLED, words.UP_ONLY, evidence)
     if low <= -measure.value <= high:
         return Finding("direction", Verdict.SETTLED, words.DOWN_ONLY, evidence)
-    if abs(measure.value) <= bands.SIDES_ALIKE and not asked_up:
+    if abs(measure.value) <= bands.SIDES_ALIKE and not _asked_up(report):
         return Finding("direction", Verdict.SETTLED, words.BOTH_ROUND, evidence)
     return None
+
+
+def _asked_up(report: Report) -> bool:
+    return report.task.technique is Technique.BEND or report.task.home is Place.BOTTOM
+
+
+def _goes_both_ways(report: Report) -> bool:
+    """A push to one side was meant, and the pitch goes below the plain note beyond doubt."""
+    measure = report.measures.direction
+    if measure is None or measure.n < bands.LEAST_WAVES or not _asked_up(report):
+        return False
+    return measure.value + 2.0 * (measure.error or 0.0) < bands.ONE_WAY
 
 
 def _both_ways(report: Report, said: Sequence[Finding]) -> Finding | None:
