@@ -24,14 +24,28 @@ from labcore.synthesis.motion import (
 )
 from labcore.synthesis.sound import click_sound, plucked
 from labcore.synthesis.take import made_recording, synthesise
+from labcore.synthesis.tracks import (
+    BarKind,
+    PracticePlan,
+    PracticeTrack,
+    TrackBar,
+    ladder,
+    practice_track,
+    random_switching,
+    there_and_back,
+)
 
 __all__ = [
     "NOTE_PEAK_DB",
+    "BarKind",
     "ClickKind",
     "Knots",
     "NoteDescription",
     "Playing",
+    "PracticePlan",
+    "PracticeTrack",
     "TakeDescription",
+    "TrackBar",
     "bar_knots",
     "both_ways_push",
     "circle",
@@ -41,14 +55,18 @@ __all__ = [
     "from_dict",
     "held_bend",
     "joined",
+    "ladder",
     "line_through",
     "made_recording",
     "pitch_cents",
     "played_bars",
     "played_times",
     "plucked",
+    "practice_track",
+    "random_switching",
     "swell",
     "synthesise",
+    "there_and_back",
     "to_dict",
     "varied",
     "waves",
