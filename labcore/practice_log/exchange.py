@@ -95,7 +95,7 @@ def csv_text(path: Path) -> str:
 _CSV_QUERY = """SELECT nickname AS player, take.*, measure.note AS note, name, value, spread,
         error, unit, n
     FROM take JOIN player USING (player_id) LEFT JOIN measure USING (take_id)
-    ORDER BY recorded_utc, take_id, measure.rowid"""
+    ORDER BY recorded_utc, take_id, measure.note, name"""
 
 
 def _cell(value: Any, *, name: str) -> Any:

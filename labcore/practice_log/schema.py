@@ -39,7 +39,7 @@ _FIRST = (
         home_place TEXT,
         home_source TEXT,
         PRIMARY KEY (take_id, i)
-    ) STRICT""",
+    ) STRICT, WITHOUT ROWID""",
     """CREATE TABLE turn (
         take_id TEXT NOT NULL REFERENCES take ON DELETE CASCADE,
         i INT NOT NULL,
@@ -48,7 +48,7 @@ _FIRST = (
         hz REAL NOT NULL,
         error_cents REAL NOT NULL,
         PRIMARY KEY (take_id, i)
-    ) STRICT""",
+    ) STRICT, WITHOUT ROWID""",
     """CREATE TABLE measure (
         take_id TEXT NOT NULL REFERENCES take ON DELETE CASCADE,
         note INT NOT NULL,
@@ -59,7 +59,7 @@ _FIRST = (
         unit TEXT NOT NULL,
         n INT NOT NULL,
         PRIMARY KEY (take_id, note, name)
-    ) STRICT""",
+    ) STRICT, WITHOUT ROWID""",
     """CREATE TABLE finding (
         take_id TEXT NOT NULL REFERENCES take ON DELETE CASCADE,
         place INT NOT NULL,
@@ -67,7 +67,7 @@ _FIRST = (
         verdict TEXT NOT NULL,
         teacher_says TEXT,
         PRIMARY KEY (take_id, place)
-    ) STRICT""",
+    ) STRICT, WITHOUT ROWID""",
     """CREATE TABLE task (
         task_id TEXT PRIMARY KEY,
         player_id TEXT NOT NULL REFERENCES player ON DELETE CASCADE,
@@ -110,7 +110,7 @@ _TEACHER = (
         error_cents REAL NOT NULL,
         spread_cents REAL NOT NULL,
         PRIMARY KEY (take_id, i)
-    ) STRICT""",
+    ) STRICT, WITHOUT ROWID""",
     """CREATE TABLE stretch (
         take_id TEXT NOT NULL REFERENCES take ON DELETE CASCADE,
         i INT NOT NULL,
@@ -124,7 +124,7 @@ _TEACHER = (
         origin TEXT NOT NULL,
         waves INT NOT NULL,
         PRIMARY KEY (take_id, i)
-    ) STRICT""",
+    ) STRICT, WITHOUT ROWID""",
     """CREATE TABLE remark (
         remark_id TEXT PRIMARY KEY,
         take_id TEXT NOT NULL REFERENCES take ON DELETE CASCADE,

@@ -83,7 +83,7 @@ def report(number: int = 0, *, share: float = 90.0, player: str = "bench 3") -> 
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def make_report() -> Callable[..., Report]:
     return report
 
@@ -93,6 +93,6 @@ def log(tmp_path: Path) -> PracticeLog:
     return open_log(tmp_path / "log.sqlite")
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def day() -> Callable[[float], datetime]:
     return lambda number: MONDAY + timedelta(days=number)

@@ -6,14 +6,14 @@ CREATE TABLE take(take_id TEXT PRIMARY KEY, player_id TEXT NOT NULL REFERENCES p
   software TEXT NOT NULL, remark TEXT) STRICT;
 CREATE TABLE note(take_id TEXT NOT NULL REFERENCES take ON DELETE CASCADE, i INT NOT NULL, onset_s REAL NOT NULL,
   offset_s REAL NOT NULL, home_hz REAL, home_error_cents REAL, home_place TEXT, home_source TEXT,
-  PRIMARY KEY(take_id, i)) STRICT;
+  PRIMARY KEY(take_id, i)) STRICT, WITHOUT ROWID;
 CREATE TABLE turn(take_id TEXT NOT NULL REFERENCES take ON DELETE CASCADE, i INT NOT NULL, note INT NOT NULL,
-  time_s REAL NOT NULL, hz REAL NOT NULL, error_cents REAL NOT NULL, PRIMARY KEY(take_id, i)) STRICT;
+  time_s REAL NOT NULL, hz REAL NOT NULL, error_cents REAL NOT NULL, PRIMARY KEY(take_id, i)) STRICT, WITHOUT ROWID;
 CREATE TABLE measure(take_id TEXT NOT NULL REFERENCES take ON DELETE CASCADE, note INT NOT NULL, name TEXT NOT NULL,
   value REAL NOT NULL, spread REAL, error REAL, unit TEXT NOT NULL, n INT NOT NULL,
-  PRIMARY KEY(take_id, note, name)) STRICT;
+  PRIMARY KEY(take_id, note, name)) STRICT, WITHOUT ROWID;
 CREATE TABLE finding(take_id TEXT NOT NULL REFERENCES take ON DELETE CASCADE, place INT NOT NULL, kind TEXT NOT NULL,
-  verdict TEXT NOT NULL, teacher_says TEXT, PRIMARY KEY(take_id, place)) STRICT;
+  verdict TEXT NOT NULL, teacher_says TEXT, PRIMARY KEY(take_id, place)) STRICT, WITHOUT ROWID;
 CREATE TABLE task(task_id TEXT PRIMARY KEY, player_id TEXT NOT NULL REFERENCES player ON DELETE CASCADE,
   kind TEXT NOT NULL, tempo_bpm REAL, cycles_per_beat INT, set_utc TEXT NOT NULL, due_utc TEXT) STRICT;
 CREATE INDEX take_by_player ON take(player_id, recorded_utc);

@@ -14,8 +14,9 @@ from labcore.practice_log import Merged, open_log
 LABELS = ["bench 3", "=1+1", "'quoted", "-minus", "a,b;c", 'say "hm"', "<b>bold</b>", "Zoë"]
 
 
-@pytest.fixture
-def full(log, make_report, day):
+@pytest.fixture(scope="module")
+def full_once(tmp_path_factory, make_report, day) -> bytes:
+    log = open_log(tmp_path_factory.mktemp("full") / "log.sqlite")
     for number, label in enumerate(LABELS):
         key = log.add(
             make_report(number, share=70.0 + number), player=label, recorded=day(number),
@@ -24,7 +25,14 @@ def full(log, make_report, day):
         log.add_remark(key, words="at this wave", wave=2)
         log.set_task(label, exercise="eighths-60", set_at=day(number))
     log.set_target("bench 3", take_id=key)
-    return log
+    return log.path.read_bytes()
+
+
+@pytest.fixture
+def full(full_once: bytes, tmp_path: Path):
+    path = tmp_path / "log.sqlite"
+    path.write_bytes(full_once)
+    return open_log(path)
 
 
 @pytest.fixture
@@ -46,10 +54,6 @@ def everything(log) -> dict:
             [log.remarks(take.take_id) for take in takes],
         )
     return answer
-
-
-def bytes_of(log) -> bytes:
-    return log.path.read_bytes()
 
 
 @pytest.mark.parametrize("road", ["file", "json"])
