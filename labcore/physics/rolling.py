@@ -74,6 +74,23 @@ def roll_stiffness_n_m(at: FrettedString) -> float:
     return (at.string.stretch_n + at.tension_n) * (1.0 / speaking_m + 1.0 / nut_m)
 
 
+def roll_force_by_hand_n(
+    at: FrettedString, *, roll_m: ArrayLike, skin_n_m: float = SKIN_N_M
+) -> Floats:
+    """Force along the string when the hand rolls by ``roll_m``: X / (1/k_skin + 1/k_string).
+
+    Fingertip and string give in series. The string is 10 to 80 times the stiffer, so the hand
+    mostly shears its own fingertip, and steel and nylon get nearly the same force.
+    """
+    give_m_n = 1.0 / skin_n_m + 1.0 / roll_stiffness_n_m(at)
+    return np.asarray(roll_m, dtype=np.float64) / give_m_n
+
+
+def roll_drag_m(at: FrettedString, *, force_n: ArrayLike) -> Floats:
+    """How far the string is dragged by a force along it, positive toward the nut."""
+    return np.asarray(force_n, dtype=np.float64) / roll_stiffness_n_m(at)
+
+
 def roll_cents_per_newton(at: FrettedString) -> float:
     """Cents a newton along the string: about C a_f / ((a_f + b_f) T).
 

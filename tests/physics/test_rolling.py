@@ -16,6 +16,8 @@ from labcore.physics.rolling import (
     roll_cents,
     roll_cents_per_metre,
     roll_cents_per_newton,
+    roll_drag_m,
+    roll_force_by_hand_n,
     roll_force_n,
     roll_stiffness_n_m,
     roll_tensions_n,
@@ -210,3 +212,11 @@ def test_what_cannot_be_rolled_is_refused() -> None:
         )
     with pytest.raises(LabError, match="past the bridge"):
         fretless_cents(0.3, toward_bridge_m=0.3)
+
+
+def test_a_rolling_hand_gives_steel_and_nylon_nearly_the_same_force() -> None:
+    # a fingertip that gives 1 mm for 2 N in series with strings of 50 to 160 and 16 to 21 N/mm
+    force_n = [float(roll_force_by_hand_n(at, roll_m=1e-3)) for at in (STEEL_G, NYLON_G)]
+    assert force_n == pytest.approx([1 / (1 / 2 + 1 / 161), 1 / (1 / 2 + 1 / 20)], rel=0.02)
+    drag_m = float(roll_drag_m(STEEL_G, force_n=force_n[0]))
+    assert float(roll_force_n(STEEL_G, drag_m=drag_m)) == pytest.approx(force_n[0])
