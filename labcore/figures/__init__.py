@@ -1,0 +1,1 @@
+"""Figures: records in, a plotly figure and a sentence that says the same out."""

@@ -1,0 +1,56 @@
+"""What the picture of a take shows, in a sentence: the text alternative under it."""
+
+from collections import Counter
+
+from labcore.findings import landing
+from labcore.model import Landing, Report
+from labcore.units import nearest_note
+
+LANDING_WORDS = {
+    Landing.HOME: "came home",
+    Landing.NEARLY: "nearly came home",
+    Landing.NOT_YET: "did not come home yet",
+}
+
+
+def landing_counts(report: Report) -> Counter[Landing]:
+    """How many waves landed where."""
+    return Counter(landing(cycle) for cycle in report.cycles)
+
+
+def take_words(report: Report, *, heads: bool = True) -> str:
+    """One sentence with what a reader sees in `take_figure`.
+
+    ``heads`` is False while the reader is to guess where the waves landed.
+    """
+    if not report.take.notes:
+        return f"{report.take.facts.name}: no note was heard, so there is nothing to draw."
+    parts = [_asked(report), _waves(report)]
+    if heads and (landed := _landed(report)):
+        parts.append(landed)
+    return f"{report.take.facts.name}: {'; '.join(p for p in parts if p)}."
+
+
+def _asked(report: Report) -> str:
+    task = report.task
+    if task.tempo_bpm is None:
+        return "free playing, no click"
+    value = f", {task.cycles_per_beat} to the click" if task.cycles_per_beat else ""
+    return f"bars at {task.tempo_bpm:g}{value}"
+
+
+def _waves(report: Report) -> str:
+    homes = [judged.home for judged in report.notes if judged.home]
+    on = f" on {nearest_note(homes[0].hz)[0]}" if homes else ""
+    count = len(report.cycles)
+    if count == 0:
+        return f"a plain note{on}, no waves"
+    width = report.measures.extent
+    wide = "" if width is None else f", {width.value:.0f} cents wide from bottom to top"
+    return f"{'one wave' if count == 1 else f'{count} waves'}{on}{wide}"
+
+
+def _landed(report: Report) -> str:
+    counts = landing_counts(report)
+    told = [f"{counts[kind]} {words}" for kind, words in LANDING_WORDS.items() if counts[kind]]
+    return ", ".join(told)

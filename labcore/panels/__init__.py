@@ -1,0 +1,1 @@
+"""Panels: controls wired to figures; the only door to ipywidgets and anywidget."""

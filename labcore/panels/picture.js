@@ -1,0 +1,126 @@
+// A Picture in the page: draws its figure with plotly, says it in words, and lets a player's line
+// run through it. The line is moved by the page itself; Python is not asked while sound plays.
+
+const QUIET = { displayModeBar: false, scrollZoom: false, doubleClick: false, responsive: false };
+
+// Plotly comes as text in the carrier widget. One copy serves all pictures of the page.
+async function plotlyFrom(model) {
+  const carrier = await model.widget_manager.get_model(model.get("carrier").slice("IPY_MODEL_".length));
+  const code = carrier.get("code");
+  const shelf = (globalThis.labcorePlotly ??= new Map());
+  if (!shelf.has(code.length)) {
+    const module = { exports: {} };
+    new Function("module", "exports", code)(module, module.exports);
+    shelf.set(code.length, module.exports);
+  }
+  return shelf.get(code.length);
+}
+
+function element(tag, className, parent) {
+  const made = document.createElement(tag);
+  made.className = className;
+  parent.append(made);
+  return made;
+}
+
+// Where a time of the recording lies in the picture, in pixels; null outside every row.
+export function placeOf(time_s, layout, width_px) {
+  const rows = layout.meta?.rows ?? [];
+  const row = rows.find((r) => r.start_s <= time_s && time_s < r.end_s);
+  if (!row) return null;
+  const { l, r, t, b } = layout.margin;
+  const across = (width_px - l - r);
+  const down = layout.height - t - b;
+  const share = (time_s - row.start_s) / (row.end_s - row.start_s);
+  return {
+    x: l + across * (row.x0 + share * (row.x1 - row.x0)),
+    top: t + down * row.y0,
+    bottom: t + down * row.y1,
+  };
+}
+
+// The time of the recording under a point of the picture; null outside every row.
+export function timeAt(x_px, y_px, layout, width_px) {
+  const { l, r, t, b } = layout.margin;
+  const x = (x_px - l) / (width_px - l - r);
+  const y = (y_px - t) / (layout.height - t - b);
+  const row = (layout.meta?.rows ?? []).find((q) => q.x0 <= x && x <= q.x1 && q.y0 <= y && y < q.y1);
+  if (!row) return null;
+  return row.start_s + ((x - row.x0) / (row.x1 - row.x0)) * (row.end_s - row.start_s);
+}
+
+function render({ model, el }) {
+  const box = element("figure", "labcore-picture", el);
+  const plot = element("div", "labcore-plot", box);
+  plot.setAttribute("role", "img");
+  const line = element("div", "labcore-line", box);
+  line.hidden = true;
+  const caption = element("figcaption", "labcore-words", box);
+  let plotly = null;
+  let layout = null;
+  let gone = false;
+
+  const say = () => {
+    const words = model.get("words");
+    plot.setAttribute("aria-label", words);
+    caption.textContent = words;
+    caption.classList.toggle("labcore-unseen", !model.get("show_words"));
+  };
+
+  const draw = async () => {
+    if (!plotly || gone || box.clientWidth === 0) return;
+    const figure = JSON.parse(model.get("figure_json"));
+    layout = { ...figure.layout, width: box.clientWidth, autosize: false };
+    await plotly.react(plot, figure.data, layout, QUIET);
+    plot.dataset.drawn = String(Number(plot.dataset.drawn ?? 0) + 1);
+  };
+
+  // Several traits may change at once; the picture is drawn once.
+  let waiting = false;
+  const drawSoon = () => {
+    if (waiting) return;
+    waiting = true;
+    requestAnimationFrame(() => { waiting = false; draw(); });
+  };
+
+  const run = (event) => {
+    if (!layout || event.detail.player !== model.get("player")) return;
+    const place = placeOf(event.detail.time_s, layout, box.clientWidth);
+    line.hidden = place === null;
+    if (place === null) return;
+    line.style.transform = `translate(${place.x}px, ${place.top}px)`;
+    line.style.height = `${place.bottom - place.top}px`;
+  };
+
+  const seek = (event) => {
+    if (!layout || !model.get("player")) return;
+    const edge = box.getBoundingClientRect();
+    const time_s = timeAt(event.clientX - edge.left, event.clientY - edge.top, layout, box.clientWidth);
+    if (time_s === null) return;
+    const detail = { player: model.get("player"), time_s };
+    window.dispatchEvent(new CustomEvent("labcore:seek", { detail }));
+  };
+
+  model.on("change:figure_json", drawSoon);
+  model.on("change:words change:show_words", say);
+  window.addEventListener("labcore:time", run);
+  plot.addEventListener("click", seek);
+  const watcher = new ResizeObserver(drawSoon);
+  watcher.observe(box);
+  say();
+  plotlyFrom(model).then(
+    (ready) => { plotly = ready; drawSoon(); },
+    (error) => { caption.classList.remove("labcore-unseen"); plot.textContent = `The picture could not be drawn (${error.message}); its words stand below.`; },
+  );
+
+  return () => {
+    gone = true;
+    watcher.disconnect();
+    window.removeEventListener("labcore:time", run);
+    model.off("change:figure_json", drawSoon);
+    model.off("change:words change:show_words", say);
+    if (plotly) plotly.purge(plot);
+  };
+}
+
+export default { render };
