@@ -1,0 +1,271 @@
+"""From what stands out to a click track, or to None."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labcore.beats import beat_s, check_tempo
+from labcore.clicks.align import MOST_BEATS, Aligned, aligned
+from labcore.clicks.bursts import Bursts, bursts, rings_on
+from labcore.clicks.comb import Gains, Guess, best_run, gains, guesses
+from labcore.model import ClickSource, ClickTrack, Floats, Recording
+
+# Long takes are heard in windows that overlap, so that memory stays bounded and a clock that
+# runs a little off is followed.
+WINDOW_S, WINDOW_STEP_S, WHOLE_S = 24.0, 20.0, 30.0
+
+ROUNDS = 2
+LEAST_CLICKS = 4  # a count-in of one bar
+TRIED = 4  # the best guesses that are looked at closely
+# All below were set on made takes (tests/test_clicks.py says which); no source.
+LEAST_SCORE_DB = 24.0
+MOST_SPREAD_S = 0.0025  # a machine; players re-plucking to a click scatter by 5 to 20 ms
+LEAST_NEAR = 0.7
+LEAST_LIKENESS = 0.5
+LEAST_PRESENT = 0.7  # of the beats of a run that no pluck hides
+MOST_HIDDEN = 0.6  # of the beats of a run
+MOST_CHANGE = 0.05  # of a guessed period
+FEW_CLICKS, FEW_SPREAD_S, FEW_LIKENESS = 8, 0.0015, 0.75  # few clicks must agree better
+MOST_STRAY = 0.34  # strong short sounds off the series, per click of it
+STRAY_SHARE, STRAY_S = 0.6, 0.025
+SAME_PERIOD, SAME_TIME_S = 0.003, 0.015  # what one window's series may differ from its neighbour's
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Series:
+    """An even series that was believed."""
+
+    score: float
+    line: Aligned
+    beats: NDArray[np.intp]  # those that sounded or that a pluck hides
+    start_s: float  # of the window it was heard in
+
+    @property
+    def time_s(self) -> Floats:
+        return np.asarray(self.start_s + self.line.first_s + self.line.period_s * self.beats)
+
+
+def find_clicks(recording: Recording, *, tempo_bpm: float | None = None) -> ClickTrack | None:
+    """The metronome heard in a recording; None if there is no even series of short sounds.
+
+    At least four clicks at 40 to 240 a minute, of any sound, also under a note, also only as a
+    count-in before the first note; their tempo is what sounds, be it beats or eighths
+    (`tempo_candidates`). A click that falls on a pluck is placed by its neighbours. The times
+    are those of the even series, the beginning of each click.
+
+    Parameters
+    ----------
+    tempo_bpm : float, optional
+        A tempo to try first; any other is found as well.
+
+    Raises
+    ------
+    LabError
+        If ``tempo_bpm`` is no tempo.
+    """
+    hints: tuple[float, ...] = ()
+    if tempo_bpm is not None:
+        check_tempo(tempo_bpm)
+        hints = (beat_s(tempo_bpm), beat_s(tempo_bpm) / 2.0)
+    found = [
+        _in_window(samples, start_s=start_s, rate_hz=recording.sample_rate_hz, hints=hints)
+        for start_s, samples in _windows(recording)
+    ]
+    parts = _one_metronome(found)
+    if not parts:
+        return None
+    time_s = np.concatenate([part.time_s for part in parts])
+    time_s = _without_twins(np.sort(time_s), apart_s=parts[0].line.period_s / 2.0)
+    spread_s = float(np.median([part.line.spread_s for part in parts]))
+    return ClickTrack(time_s, ClickSource.HEARD, spread_s)
+
+
+def _windows(recording: Recording) -> list[tuple[float, NDArray[np.float32]]]:
+    """Starts and samples of the windows; views, no copies."""
+    if recording.duration_s <= WHOLE_S:
+        return [(0.0, recording.samples)]
+    rate_hz = recording.sample_rate_hz
+    starts = np.arange(0.0, recording.duration_s - (WINDOW_S - WINDOW_STEP_S), WINDOW_STEP_S)
+    return [
+        (first / rate_hz, recording.samples[first : first + round(WINDOW_S * rate_hz)])
+        for first in (round(start * rate_hz) for start in starts)
+    ]
+
+
+def _in_window(
+    samples: NDArray[np.float32], *, start_s: float, rate_hz: float, hints: tuple[float, ...]
+) -> _Series | None:
+    """The best believable series of one window."""
+    heard = bursts(samples, sample_rate_hz=rate_hz)
+    found = gains(heard)
+    for guess in _distinct(guesses(found, periods_s=hints))[:TRIED]:
+        if guess.score < LEAST_SCORE_DB:
+            return None
+        series = _believed(guess, found, heard, samples=samples, rate_hz=rate_hz, start_s=start_s)
+        if series is not None:
+            return series
+    return None
+
+
+def _distinct(ranked: list[Guess]) -> list[Guess]:
+    """Without those of nearly the same period as a better one."""
+    kept: list[Guess] = []
+    for guess in ranked:
+        if all(abs(guess.period / other.period - 1.0) > 0.01 for other in kept):
+            kept.append(guess)
+    return kept
+
+
+def _believed(
+    guess: Guess,
+    found: Gains,
+    heard: Bursts,
+    *,
+    samples: NDArray[np.float32],
+    rate_hz: float,
+    start_s: float,
+) -> _Series | None:
+    """The series behind a guess, placed exactly, if it is even, like itself and alone."""
+    refined = _refined(guess, found, heard, samples=samples, rate_hz=rate_hz)
+    if refined is None:
+        return None
+    run, line = refined
+    whole = _is_whole(run) and _is_even(line, clicks=int(run.sounding.sum()))
+    alone = _strays(run, found, heard) <= MOST_STRAY * run.sounding.sum()
+    if not whole or not alone or rings_on(heard, frames=run.frames[run.sounding]):
+        return None
+    return _Series(guess.score, line, run.beats[run.sounding | run.hidden], start_s)
+
+
+def _refined(
+    guess: Guess,
+    found: Gains,
+    heard: Bursts,
+    *,
+    samples: NDArray[np.float32],
+    rate_hz: float,
+) -> tuple[_Run, Aligned] | None:
+    """The run of beats behind a guess, and the exact line through it."""
+    period_s, phase_s = guess.period * found.step_s, guess.phase * found.step_s
+    refined = None
+    for _ in range(ROUNDS):  # the second with the exact period, which reaches further
+        run = _run(found, period_s=period_s, phase_s=phase_s)
+        line = _placed(run, heard, samples=samples, rate_hz=rate_hz)
+        if line is None or abs(line.period_s / period_s - 1.0) > MOST_CHANGE:
+            return None
+        refined = run, line
+        # Frames see a click a little after it begins: what they see keeps its distance.
+        seen_s = run.frames[run.sounding] * found.step_s
+        begun_s = line.first_s + line.period_s * run.beats[run.sounding]
+        period_s, phase_s = line.period_s, line.first_s + float(np.median(seen_s - begun_s))
+    return refined
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Run:
+    """The beats of a run, where the frames see them, and which sound or are hidden by a pluck."""
+
+    beats: NDArray[np.intp]
+    frames: NDArray[np.intp]
+    gain_db: Floats
+
+    @property
+    def sounding(self) -> NDArray[np.bool_]:
+        return np.asarray(self.gain_db > 0.0)
+
+    @property
+    def hidden(self) -> NDArray[np.bool_]:
+        return np.asarray(self.gain_db == 0.0)
+
+
+def _run(found: Gains, *, period_s: float, phase_s: float) -> _Run:
+    """The best run of the beats at this period and phase."""
+    period, phase = period_s / found.step_s, phase_s / found.step_s
+    first = int(np.ceil(-phase / period))
+    last = int(np.floor((found.gain_db.size - 1 - phase) / period))
+    beats = np.arange(first, last + 1)
+    frames = np.clip(np.rint(phase + beats * period).astype(int), 0, found.gain_db.size - 1)
+    start, end = best_run(found.gain_db[frames])
+    chosen = slice(start, end + 1)
+    return _Run(beats[chosen], frames[chosen], found.gain_db[frames[chosen]])
+
+
+def _placed(
+    run: _Run, heard: Bursts, *, samples: NDArray[np.float32], rate_hz: float
+) -> Aligned | None:
+    """The exact series through the clearest clicks of a run; None if they are too few."""
+    if run.sounding.sum() < LEAST_CLICKS:
+        return None
+    clearest = np.sort(
+        np.argsort(-run.gain_db, kind="stable")[: min(MOST_BEATS, run.sounding.sum())]
+    )
+    return aligned(
+        samples,
+        sample_rate_hz=rate_hz,
+        heard=heard,
+        beats=run.beats[clearest],
+        frames=run.frames[clearest],
+    )
+
+
+def _is_whole(run: _Run) -> bool:
+    """True if few beats of the run are missing, and most are really heard."""
+    missing = ~(run.sounding | run.hidden)
+    return bool(
+        run.sounding.sum() >= LEAST_PRESENT * (~run.hidden).sum()
+        and run.hidden.sum() <= MOST_HIDDEN * run.beats.size
+        and np.median(np.diff(run.beats[~missing])) == 1
+    )
+
+
+def _is_even(line: Aligned, *, clicks: int) -> bool:
+    """True if the clicks are as even and as like each other as a machine's."""
+    few = clicks < FEW_CLICKS
+    return (
+        line.near_share >= LEAST_NEAR
+        and line.spread_s <= (FEW_SPREAD_S if few else MOST_SPREAD_S)
+        and line.likeness >= (FEW_LIKENESS if few else LEAST_LIKENESS)
+    )
+
+
+def _strays(run: _Run, found: Gains, heard: Bursts) -> int:
+    """How many short sounds as strong as the clicks lie beside the series, within its run."""
+    strong = STRAY_SHARE * float(np.median(heard.all[run.frames[run.sounding]]))
+    inside = found.events[(found.events > run.frames[0]) & (found.events < run.frames[-1])]
+    inside = inside[heard.all[inside] >= strong]
+    distance = np.abs(inside[:, None] - run.frames).min(axis=1, initial=heard.all.size)
+    return int(np.sum(distance * found.step_s > STRAY_S))
+
+
+def _one_metronome(found: list[_Series | None]) -> list[_Series]:
+    """The windows' series that carry on the best one, in order of time."""
+    heard = [series for series in found if series is not None]
+    if not heard:
+        return []
+    best = heard.index(max(heard, key=lambda series: series.score))
+    kept = [heard[best]]
+    for series in heard[best + 1 :]:
+        if _carries_on(kept[-1], series):
+            kept.append(series)
+    for series in heard[:best][::-1]:
+        if _carries_on(kept[0], series):
+            kept.insert(0, series)
+    return kept
+
+
+def _carries_on(one: _Series, other: _Series) -> bool:
+    if abs(one.line.period_s / other.line.period_s - 1.0) > SAME_PERIOD:
+        return False
+    near, far = (one.time_s[-1], other.time_s[0])
+    if far < one.time_s[0]:
+        near, far = one.time_s[0], other.time_s[-1]
+    off = (far - near) / one.line.period_s
+    return bool(abs(off - round(off)) * one.line.period_s < SAME_TIME_S)
+
+
+def _without_twins(time_s: Floats, *, apart_s: float) -> Floats:
+    """Where windows overlap a click was heard twice; the first stands."""
+    kept = [True, *(later - earlier > apart_s for earlier, later in pairwise(time_s))]
+    return np.asarray(time_s[np.array(kept)])
