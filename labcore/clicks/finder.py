@@ -47,6 +47,23 @@ class _Series:
         return np.asarray(self.start_s + self.line.first_s + self.line.period_s * self.beats)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Run:
+    """The beats of a run, where the frames see them, and which sound or are hidden by a pluck."""
+
+    beats: NDArray[np.intp]
+    frames: NDArray[np.intp]
+    gain_db: Floats
+
+    @property
+    def sounding(self) -> NDArray[np.bool_]:
+        return np.asarray(self.gain_db > 0.0)
+
+    @property
+    def hidden(self) -> NDArray[np.bool_]:
+        return np.asarray(self.gain_db == 0.0)
+
+
 def find_clicks(recording: Recording, *, tempo_bpm: float | None = None) -> ClickTrack | None:
     """The metronome heard in a recording; None if there is no even series of short sounds.
 
@@ -161,23 +178,6 @@ def _refined(
         begun_s = line.first_s + line.period_s * run.beats[run.sounding]
         period_s, phase_s = line.period_s, line.first_s + float(np.median(seen_s - begun_s))
     return refined
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Run:
-    """The beats of a run, where the frames see them, and which sound or are hidden by a pluck."""
-
-    beats: NDArray[np.intp]
-    frames: NDArray[np.intp]
-    gain_db: Floats
-
-    @property
-    def sounding(self) -> NDArray[np.bool_]:
-        return np.asarray(self.gain_db > 0.0)
-
-    @property
-    def hidden(self) -> NDArray[np.bool_]:
-        return np.asarray(self.gain_db == 0.0)
 
 
 def _run(found: Gains, *, period_s: float, phase_s: float) -> _Run:
