@@ -112,6 +112,7 @@ def label(
         "font": {"color": color, "size": size},
         "xanchor": anchor,
         "yanchor": up,
+        "align": anchor,
     }
 
 

@@ -1,6 +1,7 @@
 """Pictures of the string pushed sideways: the board, its curves, the neck, and both ways."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 import plotly.graph_objects as go
@@ -172,6 +173,7 @@ SHARE_STYLES = (
 )  # fmt: skip
 
 
+@lru_cache(maxsize=8)  # the picture and its words ask for the same
 def along_the_neck(at: FrettedString, *, cents: float) -> dict[str, Floats]:
     """Force, movement and work for ``cents`` at frets 1 to 22, each as a share of fret 12."""
     frets = [_moved(at, fret=int(n)) for n in NECK_FRETS]

@@ -15,7 +15,7 @@ from labcore.model import Floats
 from labcore.physics.strings import CENTS_PER_LOG_TENSION, FrettedString, needs_fret
 
 MOST_PUSH_M = 0.2  # far beyond any neck; where the search for a push ends
-SEARCH_STEPS = 60  # halvings: 0.2 m to less than a picometre
+SEARCH_STEPS = 40  # halvings: 0.2 m to less than a picometre
 
 
 def bend_stretch_m(at: FrettedString, *, push_m: ArrayLike) -> Floats:
