@@ -5,12 +5,14 @@ moment and leaves nothing; a vibrato raises some partials and lowers others.
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from labcore.model import Floats
+from labcore.pitch.bursts import across, bright_db, widened
 from labcore.pitch.carrier import Carrier
 from labcore.pitch.decimate import Working
-from labcore.pitch.demodulate import NUTTALL, blocks_between, demodulate, window_of
-from labcore.pitch.frames import Grid
+from labcore.pitch.demodulate import NUTTALL, demodulate, window_of
+from labcore.pitch.frames import Grid, runs
 
 PARTIALS = 10  # enough voices for a vote
 MOST_HZ = 4500.0
@@ -21,21 +23,34 @@ CLIP_DB = (-6.0, 15.0)  # one partial out of silence must not outvote the rest
 RISE_DB = 3.0  # mean rise of the partials ...
 VOTE_DB, VOTE_SHARE = 2.0, 0.6  # ... of which so many rise at least a little
 PRESENT_DB = 50.0  # partials further below the strongest have no vote
-APART_S = 0.06  # two plucks of one string come no closer: tremolo picking at 16 a second
-SEARCH_S = 0.06  # how far from the best frame the instant of the pluck is looked for
 LEAD_S = 0.15  # before a line, where its own pluck is looked for
 
 
-def attacks(sound: Working, *, carrier: Carrier, grid: Grid) -> list[int]:
-    """Fine frames at which the note on this carrier was plucked, ascending."""
+def attacks(
+    sound: Working, *, carrier: Carrier, hidden: NDArray[np.bool_], grid: Grid
+) -> list[int]:
+    """Fine frames at which the note on this carrier was plucked, ascending.
+
+    ``hidden`` is True on the frames of the recording that a click fills; the levels there are
+    bridged, so that a pluck on the beat still rises from one side to the other.
+    """
     lead = grid.count(LEAD_S)
     reach = carrier.part(carrier.first - lead, carrier.last + lead)
     level = partial_levels(sound, carrier=reach, grid=grid)
+    covered = part_of(hidden, first=reach.first, last=reach.last)
+    level = across(level, flags=widened(covered, frames=grid.count(0.4 * WINDOW_S)))
     rise, share = rises(level, grid=grid)
     strength = np.where(share >= VOTE_SHARE, rise, 0.0)
     strength[-lead:] = 0.0
-    found = summits(strength, least=RISE_DB, apart=grid.count(APART_S))
-    return [steepest(sound, around=reach.first + i, grid=grid) for i in found]
+    bright = bright_rises(sound, first=reach.first, last=reach.last, grid=grid)
+    return [reach.first + a + int(bright[a:b].argmax()) for a, b in runs(strength > RISE_DB)]
+
+
+def part_of(flags: NDArray[np.bool_], *, first: int, last: int) -> NDArray[np.bool_]:
+    """Flags between two frames of the recording; False outside it."""
+    frames = np.arange(first, last)
+    inside = (frames >= 0) & (frames < flags.size)
+    return np.asarray(inside & flags[np.clip(frames, 0, flags.size - 1)])
 
 
 def partial_levels(sound: Working, *, carrier: Carrier, grid: Grid) -> Floats:
@@ -70,24 +85,7 @@ def _span_median(level_db: Floats, *, span_s: tuple[float, float], grid: Grid) -
     return np.asarray(medians, dtype=np.float64)
 
 
-def summits(strength: Floats, *, least: float, apart: int) -> list[int]:
-    """Frames where the strength is above ``least`` and the greatest within ``apart`` frames."""
-    padded = np.pad(strength, apart, mode="constant", constant_values=-np.inf)
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * apart + 1)
-    top = np.flatnonzero((strength >= windows.max(axis=1)) & (strength > least))
-    kept: list[int] = []
-    for frame in top.tolist():
-        if not kept or frame - kept[-1] > apart:
-            kept.append(frame)
-    return kept
-
-
-def steepest(sound: Working, *, around: int, grid: Grid) -> int:
-    """The frame near ``around`` where the bright part of the sound rises most."""
-    reach = grid.count(SEARCH_S)
-    first = around - reach
-    blocks = blocks_between(sound, first=first - 2, last=around + reach + 2, hop=grid.hop)
-    bright = np.diff(blocks, axis=1)
-    level = 10.0 * np.log10(np.mean(np.square(bright, dtype=np.float64), axis=1) + 1e-14)
-    rise = level[2:-1] + level[3:] - level[1:-2] - level[:-3]
-    return max(0, first + int(rise.argmax()))
+def bright_rises(sound: Working, *, first: int, last: int, grid: Grid) -> Floats:
+    """How steeply the bright part of the sound rises over each frame, in dB."""
+    level = bright_db(sound, first=first - 2, last=last + 2, grid=grid)
+    return np.asarray(level[2:-2] + level[3:-1] - level[1:-3] - level[:-4])

@@ -1,8 +1,9 @@
 """Step 7: one pitch from many partials, with the error that goes with it.
 
 Every partial says the pitch in its own words: its residual frequency divided by its number. The
-higher ones say it more finely, the loud ones more surely, and any of them may be wrong for a
-moment. So each is weighed by its own roughness, and robustly against the others.
+higher ones say it more finely, the loud ones more surely, and any of them may be wrong: another
+string rings through it, the room answers, a click falls on it. So each is weighed by its own
+roughness and by how far it keeps from what the others say, over the last moments and right now.
 """
 
 from dataclasses import dataclass
@@ -14,15 +15,18 @@ from labcore.pitch.demodulate import Partials
 from labcore.pitch.frames import filtered, low_pass_taps, running_mean, running_median
 
 CENTS = 1200.0 / np.log(2.0)
-STIFF_CENTS = 600.0 / np.log(2.0)  # cents that B lifts partial k, over k squared (Fletcher 1964)
 MOST_STIFFNESS = 5e-3  # B of a short, thick string; `physics` has the values
-MOST_CENTS = 200.0  # a partial that says more than this off the carrier is not this note's
-ROUGH_HZ = 22.0  # what moves faster than this is noise, not playing
+NEAR_CENTS = 60.0  # a carrier misses a wide, fast vibrato by 30; who says more hears another note
+MOST_CENTS = 300.0  # and beyond this it does not matter what is said
+ROUGH_HZ, ROUGH_HALF_S = 22.0, 0.06  # what moves faster than this is noise, not playing
 ROUGH_FRAMES = 41  # 0.2 s around a frame
+APART_FRAMES = 81  # 0.4 s: two waves at 5 Hz
+SPARSE = 8  # running medians are taken on every eighth frame
+MEDIAN_TO_SIGMA = 1.4826  # of a normal distribution
 FLOOR_CENTS = 0.02  # no partial is trusted more than the arithmetic deserves
 LEVEL_FRAMES = 41
 LEVEL_DB = 3.0  # a partial this far from its own running level is disturbed
-ROUNDS = 3  # robust reweighing settles in three
+ROUNDS = 3  # weights settle in three
 SETTLED_FRAMES = 60  # a partial's own offset is believed after 0.3 s
 
 
@@ -37,9 +41,13 @@ class Estimate:
 def combine(partials: Partials, *, carrier_hz: Floats, step_s: float) -> Estimate:
     """The pitch all partials agree on."""
     said = said_cents(partials, carrier_hz=carrier_hz)
-    weight = 1.0 / np.square(roughness(said, step_s=step_s)) * steadiness(partials.amplitude)
-    said = said - offsets(said, weight, numbers=partials.numbers)
-    return robust_mean(said, np.asarray(weight))
+    credit = steadiness(partials.amplitude) * nearness(said)
+    rough = np.square(roughness(said, step_s=step_s))
+    weight, level = credit / rough, said
+    for _ in range(ROUNDS):
+        level = said - offsets(said, weight, numbers=partials.numbers)
+        weight = credit / (rough + apart(level, weight))
+    return robust_mean(level, weight)
 
 
 def said_cents(partials: Partials, *, carrier_hz: Floats) -> Floats:
@@ -49,19 +57,38 @@ def said_cents(partials: Partials, *, carrier_hz: Floats) -> Floats:
     return np.asarray(np.clip(cents, -MOST_CENTS, MOST_CENTS), dtype=np.float64)
 
 
-def roughness(said: Floats, *, step_s: float) -> Floats:
-    """Noise of each partial in cents: what it says faster than anyone can play."""
-    taps = low_pass_taps(ROUGH_HZ, half_s=0.06, step_s=step_s)
-    fast = said - filtered(said, taps)
-    noise = np.sqrt(running_mean(np.square(fast), width=ROUGH_FRAMES))
-    return np.asarray(noise + FLOOR_CENTS)
+def nearness(said: Floats) -> Floats:
+    """1 where a partial is near the carrier, less where it must be another sound's."""
+    return np.asarray(1.0 / (1.0 + np.square(np.square(said / NEAR_CENTS))))
 
 
 def steadiness(amplitude: Floats) -> Floats:
     """1 where a partial's level is what it was a moment ago and will be, less where it leaps."""
     level = 20.0 * np.log10(amplitude + 1e-9)
-    off = level - running_median(level, width=LEVEL_FRAMES)
+    off = level - running_median(level, width=LEVEL_FRAMES, every=SPARSE)
     return np.asarray(1.0 / (1.0 + np.square(np.square(off / LEVEL_DB))))
+
+
+def roughness(said: Floats, *, step_s: float) -> Floats:
+    """Noise of each partial in cents: what it says faster than anyone can play."""
+    taps = low_pass_taps(ROUGH_HZ, half_s=ROUGH_HALF_S, step_s=step_s)
+    fast = said - filtered(said, taps)
+    noise = np.sqrt(running_mean(np.square(fast), width=ROUGH_FRAMES))
+    return np.asarray(noise + FLOOR_CENTS)
+
+
+def apart(level: Floats, weight: Floats) -> Floats:
+    """Variance of each partial around what all the others say together, in square cents.
+
+    The others without it, for the loudest voice must not be its own witness. Their own variance
+    is taken off again.
+    """
+    if len(level) < 2:
+        return np.zeros_like(level)
+    rest = weight.sum(axis=0) - weight + 1e-12
+    others = ((weight * level).sum(axis=0) - weight * level) / rest
+    off = running_median(np.abs(level - others), width=APART_FRAMES, every=SPARSE)
+    return np.asarray(np.maximum(np.square(MEDIAN_TO_SIGMA * off) - 1.0 / rest, 0.0))
 
 
 def offsets(said: Floats, weight: Floats, *, numbers: Floats) -> Floats:
@@ -73,23 +100,39 @@ def offsets(said: Floats, weight: Floats, *, numbers: Floats) -> Floats:
     mean = robust_mean(said, weight).cents
     own = np.median(said - mean, axis=1)
     trust = weight.mean(axis=1)
-    law = STIFF_CENTS * (np.square(numbers) - 1.0)
-    centre = np.average(law, weights=trust)
-    spread = np.average(np.square(law - centre), weights=trust)
-    slope = np.average((law - centre) * own, weights=trust) / spread if spread > 0.0 else 0.0
-    stiff = law * np.clip(slope, 0.0, MOST_STIFFNESS)
-    left = own - (stiff - np.average(stiff, weights=trust))
+    stiff = stiff_cents(stiffness(own, trust, numbers=numbers), numbers=numbers)
+    left = own - stiff
+    left = left - np.average(left, weights=trust)
     share = said.shape[1] / (said.shape[1] + SETTLED_FRAMES)
     return np.asarray((stiff + share * left)[:, None])
 
 
-def robust_mean(said: Floats, weight: Floats) -> Estimate:
-    """Weighted mean that listens less to whoever stands apart (Cauchy weights)."""
+def stiff_cents(stiffness: float, *, numbers: Floats) -> Floats:
+    """How sharp the partials of a stiff string are against its first one (Fletcher 1964)."""
+    ratio = (1.0 + stiffness * np.square(numbers)) / (1.0 + stiffness)
+    return np.asarray(600.0 * np.log2(ratio))
+
+
+def stiffness(own: Floats, trust: Floats, *, numbers: Floats) -> float:
+    """B that explains the partials' own offsets best (least squares, three Newton steps)."""
+    law, found = 0.5 * CENTS * np.square(numbers), 0.0
+    law = law - np.average(law, weights=trust)
+    spread = np.average(np.square(law), weights=trust)
+    if spread <= 0.0:
+        return 0.0
+    for _ in range(3):
+        left = own - stiff_cents(found, numbers=numbers)
+        found += float(np.average(law * left, weights=trust) / spread)
+        found = min(max(found, 0.0), MOST_STIFFNESS)
+    return found
+
+
+def robust_mean(level: Floats, weight: Floats) -> Estimate:
+    """Weighted mean that listens less to whoever stands apart in a frame (Cauchy weights)."""
     weight = np.maximum(weight, 1e-12)
     now = weight
     for _ in range(ROUNDS):
-        mean = (now * said).sum(axis=0) / now.sum(axis=0)
-        apart = np.square(said - mean) * weight
-        now = weight / (1.0 + apart / 4.0)
-    mean = (now * said).sum(axis=0) / now.sum(axis=0)
+        mean = (now * level).sum(axis=0) / now.sum(axis=0)
+        now = weight / (1.0 + 0.25 * weight * np.square(level - mean))
+    mean = (now * level).sum(axis=0) / now.sum(axis=0)
     return Estimate(mean, 1.0 / np.sqrt(now.sum(axis=0)))

@@ -67,13 +67,26 @@ def filtered(values: Floats, taps: Floats) -> Floats:
     return np.stack([np.convolve(row, taps, mode="valid") for row in padded])
 
 
-def running_median(values: Floats, *, width: int) -> Floats:
-    """Median over ``width`` frames (odd) around each frame, last axis; the ends are held."""
-    half = width // 2
+def running_median(values: Floats, *, width: int, every: int = 1) -> Floats:
+    """Median over ``width`` frames (odd) around each frame, last axis; the ends are held.
+
+    With ``every`` above 1 it is taken on every so many frames and straight lines join them.
+    """
+    half, size = width // 2, values.shape[-1]
     widths = [(0, 0)] * (values.ndim - 1) + [(half, half)]
     padded = np.pad(values, widths, mode="edge")
     windows = np.lib.stride_tricks.sliding_window_view(padded, width, axis=-1)
-    return np.asarray(np.median(windows, axis=-1), dtype=np.float64)
+    sparse = np.asarray(np.median(windows[..., ::every, :], axis=-1), dtype=np.float64)
+    return sparse if every == 1 else stretched(sparse, every=every, size=size)
+
+
+def stretched(sparse: Floats, *, every: int, size: int) -> Floats:
+    """Values on every so many frames joined by straight lines; the last one is held."""
+    place = np.arange(size) / every
+    left = place.astype(int)
+    right = np.minimum(left + 1, sparse.shape[-1] - 1)
+    step = sparse[..., right] - sparse[..., left]
+    return np.asarray(sparse[..., left] + (place - left) * step)
 
 
 def running_mean(values: Floats, *, width: int) -> Floats:

@@ -1,5 +1,7 @@
 """From single coarse frames to pitch lines: octaves joined, blips dropped, small holes bridged."""
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -8,45 +10,66 @@ from labcore.pitch.carrier import Carrier, upsampled
 from labcore.pitch.coarse import PEAKS, Candidates
 from labcore.pitch.frames import COARSE_HOPS, Grid, filtered, low_pass_taps, running_median, runs
 
-SAME_CLASS_OCTAVES = 0.1  # a leap this close to a whole octave is the same note misheard
-BLIP_OCTAVES = 0.1  # 120 cents off its surroundings ...
+OCTAVES = 1.0 / 1200.0  # a cent, in octaves
+SAME_CLASS = 120.0 * OCTAVES  # a leap this close to a whole octave is the same note misheard
+BLIP = 120.0 * OCTAVES  # this far off its surroundings ...
 BLIP_FRAMES = 8  # ... for less than 80 ms: a click, not a note
 SURROUNDINGS_FRAMES = 31  # 310 ms
+HIDDEN = 80.0 * OCTAVES  # what a click hides is believed when it lies this near the bridge
 BRIDGE_FRAMES = 14  # holes under 140 ms: a click hides up to 65 ms, and a frame reaches 46 ms
-BRIDGE_OCTAVES = 0.25  # a line goes on after a hole where its pitch moved less than a minor third
+BRIDGE = 300.0 * OCTAVES  # a line goes on after a hole where its pitch moved less than this
 BRIDGE_DROP_DB = 12.0  # a hole in which the sound fell further was silence, not a click
 LEAST_NOTE_S = 0.15  # shorter than this, a metronome click can look like a note
 GATE_DB = 58.0  # below the loudest frame; a string has died by then
 SILENCE_DB = -85.0  # re full scale: under the noise of a 14-bit converter
+STEP = 70.0 * OCTAVES  # a fretted neck steps by 100 cents at least, but coarse frames blur it
+STEP_FLAT = 15.0 * OCTAVES  # a step has flat ground on both sides; a fast vibrato has not
+STEP_FRAMES = 3
 CARRIER_HZ = 12.0  # swiftest change a first carrier follows: noise above would go into the result
 CARRIER_HALF_S = 0.09
 
 
-def chosen_hz(found: Candidates, chosen: NDArray[np.int64]) -> Floats:
-    """Pitch of the path on every coarse frame; NaN where unvoiced or too soft to be a string."""
+def chosen_octaves(found: Candidates, chosen: NDArray[np.int64]) -> Floats:
+    """log2 of the path's pitch on every coarse frame.
+
+    NaN where unvoiced or too soft to be a string.
+    """
     wide = np.concatenate([found.frequency_hz, np.full((len(chosen), 1), np.nan)], axis=1)
     hz = wide[np.arange(len(chosen)), np.minimum(chosen, PEAKS)]
     gate = max(float(found.level_db.max()) - GATE_DB, SILENCE_DB)
-    return np.where(found.level_db > gate, hz, np.nan)
+    return np.log2(np.where(found.level_db > gate, hz, np.nan))
 
 
-def lines(hz: Floats, *, level_db: Floats, grid: Grid) -> list[Carrier]:
-    """Every unbroken pitch line as a carrier on the fine grid, in the octave most frames heard."""
-    octaves = bridged(without_blips(joined(np.log2(hz))), level_db=level_db)
+def lines(
+    octaves: Floats, *, level_db: Floats, hidden: NDArray[np.bool_], grid: Grid
+) -> list[Carrier]:
+    """Every unbroken pitch line as a carrier on the fine grid, in the octave most frames heard.
+
+    All arguments are on coarse frames; ``hidden`` is True where a click fills the sound.
+    """
+    whole = joined(without_hidden(without_blips(joined(octaves)), hidden=hidden))
+    whole = bridged(whole, level_db=level_db)
     least = LEAST_NOTE_S / (COARSE_HOPS * grid.step_s)
-    found = [span for span in runs(np.isfinite(octaves)) if span[1] - span[0] >= least]
-    return [smooth_carrier(octaves[a:b], first=a * COARSE_HOPS, grid=grid) for a, b in found]
+    found: list[Carrier] = []
+    for a, b in runs(np.isfinite(whole)):
+        if b - a >= least:
+            found += pieces(whole[a:b], first=a * COARSE_HOPS, grid=grid)
+    return found
 
 
 def joined(octaves: Floats) -> Floats:
-    """Leaps of a whole octave taken out, unbroken run by unbroken run; the majority stays."""
+    """Leaps of a whole octave taken out, also across small holes; the majority stays.
+
+    Any other leap may be a new note, and begins afresh.
+    """
+    voiced = np.flatnonzero(np.isfinite(octaves))
     out = octaves.copy()
-    for a, b in runs(np.isfinite(octaves)):
-        leap = np.diff(octaves[a:b])
-        whole = np.round(leap)
-        misheard = np.where(np.abs(leap - whole) < SAME_CLASS_OCTAVES, whole, 0.0)
-        shift = np.concatenate([[0.0], np.cumsum(misheard)])
-        out[a:b] = octaves[a:b] - shift + np.median(shift).round()
+    leap = np.diff(octaves[voiced])
+    fresh = (np.abs(leap - np.round(leap)) > SAME_CLASS) | (np.diff(voiced) > BRIDGE_FRAMES)
+    for line in np.split(voiced, np.flatnonzero(fresh) + 1):
+        whole = np.round(np.diff(octaves[line]))
+        shift = np.concatenate([[0.0], np.cumsum(whole)])[: line.size]
+        out[line] -= shift - (np.median(shift).round() if line.size else 0.0)
     return out
 
 
@@ -56,11 +79,22 @@ def without_blips(octaves: Floats) -> Floats:
     if not voiced.any():
         return octaves
     held = np.interp(np.arange(octaves.size), np.flatnonzero(voiced), octaves[voiced])
-    off = np.abs(held - running_median(held, width=SURROUNDINGS_FRAMES)) > BLIP_OCTAVES
+    off = np.abs(held - running_median(held, width=SURROUNDINGS_FRAMES)) > BLIP
     out = octaves.copy()
     for a, b in runs(off & voiced):
         if b - a < BLIP_FRAMES:
             out[a:b] = np.nan
+    return out
+
+
+def without_hidden(octaves: Floats, *, hidden: NDArray[np.bool_]) -> Floats:
+    """What was heard under a click taken out, where a line goes on behind it without this."""
+    out = octaves.copy()
+    for a, b in runs(hidden):
+        if a == 0 or b == octaves.size or not abs(octaves[a - 1] - octaves[b]) < BRIDGE:
+            continue
+        bridge = np.interp(np.arange(a, b), [a - 1, b], [octaves[a - 1], octaves[b]])
+        out[a:b] = np.where(np.abs(octaves[a:b] - bridge) < HIDDEN, octaves[a:b], np.nan)
     return out
 
 
@@ -71,10 +105,37 @@ def bridged(octaves: Floats, *, level_db: Floats) -> Floats:
         if a == 0 or b == octaves.size or b - a >= BRIDGE_FRAMES:
             continue
         floor = min(level_db[a - 1], level_db[b]) - BRIDGE_DROP_DB
-        near = abs(octaves[a - 1] - octaves[b]) < BRIDGE_OCTAVES
+        near = abs(out[a - 1] - octaves[b]) < BRIDGE
         if near and level_db[a:b].min() > floor:
-            out[a:b] = np.interp(np.arange(a, b), [a - 1, b], [octaves[a - 1], octaves[b]])
+            out[a:b] = np.interp(np.arange(a, b), [a - 1, b], [out[a - 1], octaves[b]])
     return out
+
+
+def pieces(octaves: Floats, *, first: int, grid: Grid) -> list[Carrier]:
+    """One line as smooth carriers on the fine grid, cut where a finger stepped to another fret.
+
+    A filter that ran across a step would smear it over both notes.
+    """
+    edges = [0, *steps(octaves), octaves.size]
+    whole = [
+        smooth_carrier(octaves[a:b], first=first + a * COARSE_HOPS, grid=grid)
+        for a, b in pairwise(edges)
+    ]
+    # Between two coarse frames lies a fine one: it belongs to the piece before the step.
+    return [piece.part(piece.first, piece.last + 1) for piece in whole[:-1]] + whole[-1:]
+
+
+def steps(octaves: Floats) -> list[int]:
+    """Frames at which the pitch leaves one flat stretch and stands on another."""
+    size = STEP_FRAMES
+    if octaves.size < 2 * size + 1:
+        return []
+    windows = np.lib.stride_tricks.sliding_window_view(octaves, size)
+    middle, flat = np.median(windows, axis=1), np.ptp(windows, axis=1) < STEP_FLAT
+    # Frame i is the step itself; the flat ground ends one frame before and begins one after.
+    rise = np.abs(middle[size + 1 :] - middle[: -size - 1])
+    height = np.where(flat[size + 1 :] & flat[: -size - 1], rise, 0.0)
+    return [size + a + int(height[a:b].argmax()) for a, b in runs(height > STEP)]
 
 
 def smooth_carrier(octaves: Floats, *, first: int, grid: Grid) -> Carrier:

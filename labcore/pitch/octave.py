@@ -3,9 +3,15 @@
 A note never changes octave while it rings. Partials at odd multiples of half the carrier speak
 for the octave below, those at 2, 6, 10 halves for the carrier itself, those at 4, 8, 12 for the
 octave above. The lowest octave that has enough partials of its own wins.
+
+A partial is the note's own if it stands out of the gaps beside it, moves as the note moves, and
+began when the note began. Another string that rings an octave below does the first only.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 
 from labcore.model import Floats
 from labcore.pitch.carrier import Carrier
@@ -14,55 +20,113 @@ from labcore.pitch.decimate import Working
 from labcore.pitch.demodulate import HANN, demodulate, window_of
 from labcore.pitch.frames import Grid
 
-WINDOW_S = 0.09  # narrow enough to see between partials a quarter of 120 Hz apart
-EVIDENCE_S = 1.0  # the start of a note knows best: weak partials fade first
+WINDOW_S = 0.09  # a Hann window this long is silent 22 Hz off: a quarter of 88 Hz
+WINDOW_PERIODS = 8.0  # of the carrier: below that pitch, longer
+EVIDENCE_S = 1.2  # the start of a note knows best, weak partials fade first; one slow wave
+BEFORE_S = (-0.14, -0.06)  # the window around these frames ends before the pluck
 MOST_PARTIAL_HZ = 4000.0
 MOST_POSITIONS = 16
 PRESENT_DB = 9.0  # over the quieter of its two neighbouring gaps
 PRESENT_SHARE = 0.6  # of the frames looked at
-FAINT_DB = 38.0  # below the strongest partial: leakage, a sympathetic string
+FAINT_DB = 38.0  # below the strongest partial: leakage, knocks, sympathetic strings
+ASTRAY_CENTS = 15.0  # off the partials beside it, in a quarter of the frames: moves by itself
+EARLY_DB = 9.0  # a partial that rose less with the pluck, and so much less than the note,
+# was there before it: another string
 OWN_PARTIALS, OWN_SHARE = 2, 0.4  # what an octave needs of its own partials
 FEW = 4  # with fewer positions to judge by ...
-FEW_SHARE, FEW_FAINT_DB = 0.6, 20.0  # ... the demands rise
+FEW_SHARE, FEW_FAINT_DB = 0.6, 26.0  # ... the demands rise
 
 
-def octave_of(sound: Working, *, carrier: Carrier, grid: Grid) -> int:
-    """-1, 0 or 1: in which octave relative to the carrier the note sounds."""
-    over, level = evidence(sound, carrier=carrier, grid=grid)
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What stands at each half multiple of the carrier; shape (positions,), position 1 first."""
+
+    over_db: Floats  # above the quieter gap beside it
+    level_db: Floats
+    astray_cents: Floats  # off the partials beside it
+    rose_db: Floats  # since before the pluck; infinite where that is not known
+
+
+def octave_of(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) -> int:
+    """-1, 0 or 1: in which octave relative to the carrier the note sounds.
+
+    ``plucked`` says that the carrier begins with a pluck, so that what came before is not it.
+    """
+    found = evidence(sound, carrier=carrier, plucked=plucked, grid=grid)
     middle = float(np.median(carrier.hz))
     allowed = [n for n in (-1, 0, 1) if LEAST_HZ <= middle * 2.0**n <= MOST_HZ]
     for octave in allowed:
-        if has_own_partials(over, level, octave=octave):
+        if has_own_partials(found, octave=octave):
             return octave
     return 0 if 0 in allowed else allowed[0]
 
 
-def evidence(sound: Working, *, carrier: Carrier, grid: Grid) -> tuple[Floats, Floats]:
-    """How far each half multiple stands out of its gaps, and its level, in dB; shape (positions,).
-
-    Position j is j halves of the carrier.
-    """
-    start = carrier.part(carrier.first, min(carrier.last, carrier.first + grid.count(EVIDENCE_S)))
-    lowest = float(np.min(start.hz))
-    positions = min(MOST_POSITIONS, int(MOST_PARTIAL_HZ / (0.5 * float(np.median(start.hz)))))
-    quarters = np.arange(0.25, 0.5 * positions + 0.5, 0.25)
-    window = window_of(HANN, seconds=max(WINDOW_S, 8.0 / lowest), grid=grid)
-    partials = demodulate(sound, carrier=start, numbers=quarters, window=window, grid=grid)
+def evidence(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) -> Evidence:
+    """Look at every quarter multiple along the start of the carrier, and just before it."""
+    last = min(carrier.last, carrier.first + grid.count(EVIDENCE_S))
+    lead = grid.count(-BEFORE_S[0]) if plucked else 0
+    reach = carrier.part(carrier.first - lead, last)
+    positions = min(MOST_POSITIONS, int(2.0 * MOST_PARTIAL_HZ / float(np.median(reach.hz))))
+    quarters = np.arange(0.25, 0.5 * positions + 0.3, 0.25)
+    seconds = max(WINDOW_S, WINDOW_PERIODS / float(reach.hz.min()))
+    window = window_of(HANN, seconds=seconds, grid=grid)
+    partials = demodulate(sound, carrier=reach, numbers=quarters, window=window, grid=grid)
     level = 20.0 * np.log10(partials.amplitude + 1e-9)
+    cents = 1731.2 * partials.residual_hz / (quarters[:, None] * reach.hz)
     on, gap = level[1::2], level[0::2]
-    floor = np.minimum(gap[: len(on)], gap[1 : len(on) + 1]) if len(gap) > len(on) else gap
-    over = np.quantile(on - floor, 1.0 - PRESENT_SHARE, axis=1)
-    return over, np.quantile(on, 1.0 - PRESENT_SHARE, axis=1)
+    floor = np.minimum(gap[:-1], gap[1:])
+    typical = quantile(on[:, lead:], 1.0 - PRESENT_SHARE)
+    return Evidence(
+        over_db=quantile((on - floor)[:, lead:], 1.0 - PRESENT_SHARE),
+        level_db=typical,
+        astray_cents=quantile(astray(cents[1::2, lead:]), 0.75),
+        rose_db=rises(on, lead=lead, typical=typical, grid=grid),
+    )
 
 
-def has_own_partials(over_db: Floats, level_db: Floats, *, octave: int) -> bool:
-    """Whether enough positions that only this octave explains are there."""
-    number = np.arange(1, len(over_db) + 1)
-    spacing = 2 ** (octave + 1)  # in halves of the carrier
-    own = (number % spacing == 0) & (number % (2 * spacing) != 0)
-    few = int(own.sum()) < FEW
+def quantile(rows: Floats, share: float) -> Floats:
+    """A quantile of every row."""
+    return np.asarray(np.quantile(rows, share, axis=1), dtype=np.float64)
+
+
+def astray(cents: Floats) -> Floats:
+    """How far each position's pitch is from the mean of the positions beside it.
+
+    Beside, because stiffness sharpens all partials, and neighbours nearly alike.
+    """
+    below = np.concatenate([cents[1:2], cents[:-1]])
+    above = np.concatenate([cents[1:], cents[-2:-1]])
+    return np.asarray(np.abs(cents - 0.5 * (below + above)))
+
+
+def rises(on: Floats, *, lead: int, typical: Floats, grid: Grid) -> Floats:
+    """How much each position rose with the pluck."""
+    if lead == 0:
+        return np.full(len(on), np.inf)
+    before = on[:, : grid.count(BEFORE_S[1] - BEFORE_S[0])]
+    return np.asarray(typical - np.median(before, axis=1))
+
+
+def own_positions(count: int, *, octave: int) -> NDArray[np.bool_]:
+    """Positions, from 1, that are partials in this octave and in no higher one.
+
+    >>> np.flatnonzero(own_positions(12, octave=0)) + 1
+    array([ 2,  6, 10])
+    """
+    number, spacing = np.arange(1, count + 1), 2 ** (octave + 1)
+    return np.asarray((number % spacing == 0) & (number % (2 * spacing) != 0))
+
+
+def has_own_partials(found: Evidence, *, octave: int) -> bool:
+    """Whether enough positions that only this octave explains are the note's own."""
+    own = own_positions(found.level_db.size, octave=octave)
+    count, few = int(own.sum()), int(own.sum()) < FEW
+    strongest = int(found.level_db.argmax())
     faint = FEW_FAINT_DB if few else FAINT_DB
-    there = own & (over_db > PRESENT_DB) & (level_db > level_db.max() - faint)
-    needed = (FEW_SHARE if few else OWN_SHARE) * own.sum()
-    least = 1 if few else OWN_PARTIALS
-    return bool(own.any()) and int(there.sum()) >= max(least, needed)
+    there = own & (found.over_db > PRESENT_DB)
+    there &= found.level_db > found.level_db[strongest] - faint
+    there &= found.rose_db > min(EARLY_DB, float(found.rose_db[strongest]) - EARLY_DB)
+    if octave < 0:
+        there &= found.astray_cents < ASTRAY_CENTS
+    needed = max(1 if few else OWN_PARTIALS, (FEW_SHARE if few else OWN_SHARE) * count)
+    return count > 0 and int(there.sum()) >= needed
