@@ -104,6 +104,12 @@ _BY_KIND = {
             STOP_AT_PAIN,
         ),
         Remedy(
+            "click",
+            "Let four clicks sound before the first note, loud enough to be in the recording, and "
+            "play four bars with them.",
+            "You hear the click in the recording, also under the notes.",
+        ),
+        Remedy(
             "onset",
             "Pluck, leave the note plain for one whole beat, and start the first wave on the "
             "next click. Four times.",

@@ -17,6 +17,7 @@ KINDS = (
     "tempo",
     "lock",
     "both_ways",
+    "click",
     "onset",
     "finish",
     "two_strings",
