@@ -40,10 +40,12 @@ LANDING_S = 0.06  # the level of an edge is read over this stretch of the rest b
 
 LEAST_EXTENT_CENTS = 7.0
 MOST_EXTENT_CENTS = 300.0
-LEAST_CYCLE_S = 1 / 11.0  # vibrato runs at 1.5 to 9 a second; a margin on either side
-MOST_CYCLE_S = 1 / 1.2
+LEAST_CYCLE_S = 1 / 11.0  # vibrato runs at 1.5 to 9 a second; a margin above, and below it
+MOST_CYCLE_S = 1 / 0.7  # down to one slow wave to the click, the first rung of the ladder
 MOST_TILT = 0.6  # of the extent: how far the two ends of a wave may lie apart
 MOST_TILT_CENTS = 15.0
+AT_HOME_SHARE = 0.5  # of a wave round home: an end this near to home is home, not a far side
+HALF_WAVE = "it only leaves home or comes back to it"
 AT_HOME_CENTS = 10.0  # a wave that sets out from home, or lands there, may be tilted all the same
 ODD_LENGTH = 3.0  # a wave this many times longer or shorter than its neighbours is no wave
 LEAST_VOICED = 0.9
@@ -230,17 +232,18 @@ def pair_cycles(
 ) -> tuple[tuple[VibratoCycle, ...], tuple[Dropped, ...]]:
     """The waves of a note, and those that were heard but do not count, each with its reason."""
     outer = TurnKind.HIGH if home is not None and home.place is Place.TOP else TurnKind.LOW
+    turns = note.turns
     whole = [
-        VibratoCycle(index, a, b, c, home)
-        for a, b, c in zip(note.turns, note.turns[1:], note.turns[2:], strict=False)
+        (VibratoCycle(index, a, b, c, home), _is_half(turns, first, home=home))
+        for first, (a, b, c) in enumerate(zip(turns, turns[1:], turns[2:], strict=False))
         if a.kind is c.kind is outer and b.kind is not outer
     ]
-    lengths = [wave.duration_s for wave in whole]
+    lengths = [wave.duration_s for wave, _ in whole]
     cycles: list[VibratoCycle] = []
     dropped: list[Dropped] = []
-    for place, wave in enumerate(whole):
+    for place, (wave, half) in enumerate(whole):
         beside = lengths[max(0, place - 2) : place] + lengths[place + 1 : place + 3]
-        why = _fault(wave, beside=beside, contour=contour)
+        why = HALF_WAVE if half else _fault(wave, beside=beside, contour=contour)
         if why is None:
             cycles.append(wave)
         else:
@@ -248,10 +251,21 @@ def pair_cycles(
     return tuple(cycles), tuple(dropped)
 
 
+def _is_half(turns: Sequence[Turn], first: int, *, home: Home | None) -> bool:
+    """Whether a wave only leaves a home in the middle, or only comes back to it."""
+    if home is None or home.place is not Place.MIDDLE:
+        return False
+    leaves = first == 0 or turns[first - 1].kind is turns[first].kind
+    last = first + 2
+    lands = last == len(turns) - 1 or turns[last + 1].kind is turns[last].kind
+    ends = [turns[first]] * leaves + [turns[last]] * lands
+    return any(abs(cents_between(turn.hz, home.hz)) < AT_HOME_SHARE * abs(
+        cents_between(turns[first + 1].hz, home.hz)) for turn in ends)  # fmt: skip
+
+
 def _fault(wave: VibratoCycle, *, beside: Sequence[float], contour: PitchContour) -> str | None:
     """Why a wave does not count, or None."""
     extent, length_s = wave.extent_cents, wave.duration_s
-    tilt = abs(cents_between(wave.end.hz, wave.start.hz))
     inside = (contour.time_s >= wave.start_s) & (contour.time_s <= wave.end_s)
     typical_s = float(np.median(beside)) if beside else length_s
     if contour.voiced[inside].mean() < LEAST_VOICED:
@@ -260,16 +274,22 @@ def _fault(wave: VibratoCycle, *, beside: Sequence[float], contour: PitchContour
         return "it is too long or too short for a vibrato"
     if not LEAST_EXTENT_CENTS <= extent <= MOST_EXTENT_CENTS:
         return "it is too narrow or too wide for a vibrato"
-    if tilt > max(MOST_TILT * extent, MOST_TILT_CENTS) and not _touches_home(wave):
+    if _slides_away(wave):
         return "the pitch slides away from under it"
     if not typical_s / ODD_LENGTH <= length_s <= typical_s * ODD_LENGTH:
         return "it is far longer or shorter than the waves beside it"
     return None
 
 
+def _slides_away(wave: VibratoCycle) -> bool:
+    """Whether the two ends of a wave lie too far apart for one wave."""
+    tilt = abs(cents_between(wave.end.hz, wave.start.hz))
+    return tilt > max(MOST_TILT * wave.extent_cents, MOST_TILT_CENTS) and not _touches_home(wave)
+
+
 def _touches_home(wave: VibratoCycle) -> bool:
     """Whether either end lies at home: the first wave out, or the last one back."""
-    if wave.home is None or wave.home.place is Place.MIDDLE:
+    if wave.home is None:
         return False
     ends = (cents_between(end.hz, wave.home.hz) for end in (wave.start, wave.end))
     return any(abs(end) <= AT_HOME_CENTS for end in ends)

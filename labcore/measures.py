@@ -28,7 +28,7 @@ from labcore.notes import direction_error, direction_index, voiced_inside
 from labcore.units import cents_between
 
 HOME_CENTS = 10.0  # musicians' threshold for steady tones (Arndt, Schlemmer & van der Meer 2020)
-EDGE_WAVES_FROM = 6  # runs this long leave out their first and last wave, which are often shaped
+SHAPED_SHARE = 0.75  # of the run's median: a narrower first or last wave eases in or out
 CUBIC_FROM, SQUARE_FROM = 14, 8  # waves a run needs for a trend of that order
 LEAST_RUN = 3  # waves a trend needs at all
 ALTERNATING_RUN, ALTERNATING_WAVES = 4, 8  # waves a run, and all runs, need to show turns taken
@@ -290,8 +290,20 @@ def _extent(heard: _Heard) -> Measure:
 
 def _extent_evenness(heard: _Heard) -> Measure:
     noise = np.sqrt(1.5) * _median_error(heard.cycles)
-    widths = [_inner(heard.extents[list(run)]) for run in heard.runs]
+    swings = np.array([_swing_cents(wave) for wave in heard.cycles])
+    widths = [_unshaped(swings[list(run)]) for run in heard.runs]
     return _evenness(widths, noise=noise, what="waves in a row")
+
+
+def _swing_cents(wave: VibratoCycle) -> float:
+    """Width of one movement: for a home in the middle the way back alone.
+
+    There the two ends of a wave belong to two movements, and their mean would hide a part of how
+    much the movements differ.
+    """
+    if wave.home is not None and wave.home.place is Place.MIDDLE:
+        return abs(cents_between(wave.turn.hz, wave.end.hz))
+    return wave.extent_cents
 
 
 def _median_error(cycles: Sequence[VibratoCycle]) -> float:
@@ -313,9 +325,11 @@ def _extent_trend(heard: _Heard) -> Measure:
                    float(np.sqrt(np.sum((n * error) ** 2)) / n.sum()))  # fmt: skip
 
 
-def _inner(values: Floats) -> Floats:
-    """Without the first and the last wave of a long run: they are often shaped on purpose."""
-    return values[1:-1] if values.size >= EDGE_WAVES_FROM else values
+def _unshaped(widths: Floats) -> Floats:
+    """Without a first or last wave much narrower than the rest: those are shaped on purpose."""
+    full = SHAPED_SHARE * float(np.median(widths))
+    first, last = int(widths[0] < full), int(widths[-1] < full)
+    return widths[first : widths.size - last]
 
 
 def _evenness(per_run: Sequence[Floats], *, noise: float, what: str) -> Measure:
@@ -351,26 +365,36 @@ def _alternation(heard: _Heard) -> Measure:
     Pushing a string through both ways bends it twice a movement, and unequally; the pitch then
     runs at twice the hand's speed with wide and narrow waves in turn.
     """
-    halves, rests, counts = [], [], []
+    return _turns_taken([heard.extents[list(run)] for run in heard.runs], what="wide and narrow")
+
+
+def _swing(heard: _Heard) -> Measure:
+    """Length of the short waves over that of the long ones, where the two take turns."""
+    lengths = np.array([wave.duration_s for wave in heard.cycles])
+    return _turns_taken([lengths[list(run)] for run in heard.runs], what="long and short")
+
+
+def _turns_taken(per_run: Sequence[Floats], *, what: str) -> Measure:
+    """The smaller over the larger of values that alternate, their linear trend removed."""
+    shares, rests, counts = [], [], []
     agree = total = 0
-    for run in heard.runs:
-        widths = heard.extents[list(run)]
-        if widths.size < ALTERNATING_RUN:
+    for values in per_run:
+        if values.size < ALTERNATING_RUN:
             continue
-        sign = (-1.0) ** np.arange(widths.size)
-        index = np.linspace(-1.0, 1.0, widths.size)
+        sign = (-1.0) ** np.arange(values.size)
+        index = np.linspace(-1.0, 1.0, values.size)
         terms = np.column_stack([np.ones_like(index), index, sign])
-        fit = np.linalg.lstsq(terms, widths, rcond=None)[0]
+        fit = np.linalg.lstsq(terms, values, rcond=None)[0]
         level, half = float(fit[0]), float(fit[2])
-        bend = (widths[1:-1] - (widths[:-2] + widths[2:]) / 2.0) * sign[1:-1] * np.sign(half)
-        agree, total = agree + int(np.sum(bend > 0)), total + bend.size
-        halves.append(abs(half) / level)
-        rests.append(float(np.std(widths - terms @ fit)) / level)
-        counts.append(widths.size)
+        side = (values[1:-1] - (values[:-2] + values[2:]) / 2.0) * sign[1:-1] * np.sign(half)
+        agree, total = agree + int(np.sum(side > 0)), total + side.size
+        shares.append(abs(half) / level)
+        rests.append(float(np.std(values - terms @ fit)) / level)
+        counts.append(values.size)
     n = sum(counts)
     if n < ALTERNATING_WAVES or agree < TAKES_TURNS * total:
-        raise _DeclinedError("wide and narrow waves do not take turns")
-    share = float(np.average(halves, weights=counts))
+        raise _DeclinedError(f"{what} waves do not take turns")
+    share = float(np.average(shares, weights=counts))
     error = 2.0 * float(np.average(rests, weights=counts)) / np.sqrt(n)
     return Measure((1.0 - share) / (1.0 + share), "", n, None, float(error))
 
@@ -621,5 +645,6 @@ _ROWS: dict[str, Callable[[_Heard], Measure]] = {
     "finish": _finish,
     "amplitude_modulation": _amplitude_modulation,
     "alternation": _alternation,
+    "swing": _swing,
     "confidence": _confidence,
 }

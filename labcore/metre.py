@@ -19,13 +19,14 @@ CLICK_RATIOS = (1.0, 2.0, 0.5)  # clicks on every beat, on every eighth, on two 
 
 # Viterbi over the waves: how far a wave's own speed may lie from the note value it belongs to
 # (one sigma, as a share), what a single odd wave may cost at most, what a change costs. A change
-# to the neighbouring value, 5 to 6, pays after four waves; one wave never looks like a change.
+# from 2 to 3 pays after two waves, from 5 to 6 after seven; a few waves that hurry do not look
+# like a change, or an uneven player would be told of many note values, each of them even.
 WAVE_SIGMA = 0.12
 MOST_WAVE_COST = 6.0
-CHANGE_COST = 4.0
-FREE_RATES_HZ = np.geomspace(1.0, 12.0, 33)  # without a beat: steps of 8 %
+CHANGE_COST = 8.0
+FREE_RATES_HZ = np.geomspace(0.7, 12.0, 37)  # without a beat: steps of 8 %
 LEAST_STRETCH_WAVES = 3
-TOPS_EVENER = 0.5  # the tops carry the time where they are this much evener than the homes
+TOPS_EVENER = 0.35  # the tops carry the time where they are this much evener than the homes
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,8 +164,9 @@ class Pulse:
 def find_pulse(cycles: Sequence[VibratoCycle]) -> Pulse:
     """The waves' homes, or their tops where those fall far more evenly.
 
-    Where a player rests at home, the moment of coming home is blunt and the top is sharp. Tops
-    lie between two homes, so they are evener by about 0.7 for any playing; that is not enough.
+    Where a player rests at home, the moment of coming home is blunt and the top is sharp. A top
+    lies between two homes, so from top to top an uneven player changes half as much as from home
+    to home; that alone is no reason to prefer them.
     """
     starts = Pulse(tuple(cycles), np.array([wave.start_s for wave in cycles], dtype=float), True)
     tops = Pulse(tuple(cycles), np.array([wave.turn_s for wave in cycles], dtype=float), False)
@@ -176,7 +178,7 @@ def _unevenness(pulse: Pulse) -> float:
         np.abs(np.diff(np.log(steps))) for steps in pulse.step_runs(range(len(pulse.cycles)))
     ]
     joined = np.concatenate(changes) if changes else np.empty(0)
-    return float(np.median(joined)) if joined.size else 0.0
+    return float(np.sqrt(np.mean(joined**2))) if joined.size else 0.0
 
 
 # --- the fit -----------------------------------------------------------------------------------

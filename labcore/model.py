@@ -422,6 +422,7 @@ class Measures:
     finish: Measure | None = _row("cents", "where the note ends, above home")
     amplitude_modulation: Measure | None = _row("dB", "loudness wobble at the vibrato's speed")
     alternation: Measure | None = _row("", "every other wave: narrow over wide, 1 is alike")
+    swing: Measure | None = _row("", "every other wave: short over long, 1 is alike")
     confidence: Measure | None = _row("%", "how much of the sound could be measured well")
     declined: Mapping[str, str] = field(default_factory=dict)
 

@@ -43,12 +43,14 @@ SETTLING_S = 0.15
 RELEASE_S = 0.10  # the last moment of a note is no longer held
 LEAST_PLAIN_S = 0.25
 READ_S = 0.6  # of a plain part, the stretch nearest the vibrato gives its pitch
+SLIDE_VIEW_S, SLIDE_CENTS = 0.05, 20.0  # a plain note never moves this far this quickly
 MOST_WANDER_CENTS = 15.0  # a stretch that wanders more is not plain
 COHERENCE_S = 0.15  # a held pitch wanders slowly: its values are independent this far apart
 
 SAME_PITCH_CENTS = 60.0  # plain parts closer than this belong to the same fretted pitch
 # Direction index D: 1 up only, 0 both ways, -1 down only (the borders lie half way).
 PLACE_BORDER = 0.5
+HELD_CENTS = 20.0  # a held bend's own plain pitch lies within its waves, give or take this
 NUT_CENTS = 6.0  # a plain note that ends this much lower than it began points at nut or tuning
 
 
@@ -178,6 +180,10 @@ def _plain_part(contour: PitchContour, *, start_s: float, end_s: float) -> Plain
     if inside.sum() * contour.step_s < 0.8 * LEAST_PLAIN_S:
         return None
     time_s, hz = contour.time_s[inside], contour.frequency_hz[inside]
+    settled = _after_slides(hz, step_s=contour.step_s)
+    time_s, hz = time_s[settled:], hz[settled:]
+    if time_s.size * contour.step_s < 0.8 * LEAST_PLAIN_S:
+        return None
     read = time_s >= time_s[-1] - READ_S
     pitch_hz = float(np.median(hz[read]))
     cents = cents_between(hz[read], pitch_hz)
@@ -187,6 +193,16 @@ def _plain_part(contour: PitchContour, *, start_s: float, end_s: float) -> Plain
     error = _plain_error(cents, noise_cents=float(np.median(contour.error_cents[inside])),
                          step_s=contour.step_s)  # fmt: skip
     return PlainPart(start_s, end_s, pitch_hz, error, wander)
+
+
+def _after_slides(hz: Floats, *, step_s: float) -> int:
+    """The first frame after the last quick glide: a slide or a hammer-on is not a plain note."""
+    reach = max(round(SLIDE_VIEW_S / step_s), 1)
+    if hz.size <= 2 * reach:
+        return 0
+    moved = np.abs(cents_between(hz[reach:], hz[:-reach]))
+    sliding = np.flatnonzero(moved > SLIDE_CENTS)
+    return int(sliding[-1]) + 2 * reach if sliding.size else 0
 
 
 def _robust_spread(cents: Floats) -> float:
@@ -242,6 +258,8 @@ def _read_home(note: Note, *, task: Task, others: Sequence[Note]) -> Home | None
     if task.home_hz is not None:
         return Home(task.home_hz, 1.0, Place.UNKNOWN, HomeSource.GIVEN)
     before, after = _around_waves(note)
+    if task.technique is Technique.HELD_BEND:
+        before, after = _if_held(before, note), _if_held(after, note)
     if before and after and _nut_holds(note, before=before, after=after):
         return _home_of(after, HomeSource.LANDING)
     if before:
@@ -259,6 +277,15 @@ def _around_waves(note: Note) -> tuple[PlainPart | None, PlainPart | None]:
     before = [part for part in note.plain_parts if part.end_s <= first_s + 1e-6]
     after = [part for part in note.plain_parts if part.start_s >= first_s - 1e-6]
     return (before[-1] if before else None), (after[-1] if after else None)
+
+
+def _if_held(part: PlainPart | None, note: Note) -> PlainPart | None:
+    """On a held bend the fretted note before it is no home: the waves do not reach it."""
+    if part is None or not note.turns:
+        return part
+    low, high = _levels(note)
+    near = cents_between(part.hz, low) >= -HELD_CENTS and cents_between(part.hz, high) <= HELD_CENTS
+    return part if near else None
 
 
 def _home_of(part: PlainPart, source: HomeSource) -> Home:

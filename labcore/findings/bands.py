@@ -31,6 +31,7 @@ ONE_WAY = 0.6
 CLEAN_ONE_WAY = (0.8, 1.2)
 SIDES_ALIKE = 0.4
 TELLING_ERROR = 0.2  # D must be known this well to be spoken of
+SWUNG_RATIO = 0.8  # every other wave shorter than this: a swung feel, not uneven time (cp)
 TURNS_RATIO = 0.75  # every other wave narrower than this: pushed through both ways (model, cp)
 
 # Evenness: regularity goes with judged quality (Diaz & Rothman 2003; Mitchell & Kenny 2010,

@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from labcore.beats import NOTE_VALUES, noticed_s
+from labcore.cycles import HALF_WAVE
 from labcore.findings import bands, words
 from labcore.findings.bands import verdict
 from labcore.findings.landing import landing
@@ -88,7 +89,8 @@ def _stray_share(report: Report) -> float:
 
 def _is_no_vibrato(report: Report) -> bool:
     time, width = report.measures.time_evenness, report.measures.extent_evenness
-    lost, kept = len(report.dropped), len(report.cycles)
+    lost = sum(wave.why != HALF_WAVE for wave in report.dropped)
+    kept = len(report.cycles)
     if kept and lost > bands.MOST_LOST_SHARE * (lost + kept):
         return True
     if time is None or width is None:
@@ -107,10 +109,13 @@ def _plain_note(report: Report, said: Sequence[Finding]) -> Finding | None:
     if any(home is HomeSource.LANDING for home in _sources(report)) and shifts:
         shift = float(np.median(shifts))
         if shift < -bands.PLAIN_CENTS[0]:
-            return Finding("nut", Verdict.NEARLY, words.NUT.format(shift=words.cents(shift)),
-                           f"plain note after the waves {shift:+.0f} cents from before")  # fmt: skip
+            evidence = f"plain note after the waves {shift:+.0f} cents from before"
+            sentence = words.NUT.format(shift=words.cents(shift))
+            return Finding("nut", Verdict.NEARLY, sentence, evidence)
     found = _in_band(measure, bands.PLAIN_CENTS)
     evidence = f"the plain note wanders by {measure.value:.1f} cents (one sigma)"
+    if found is Verdict.NOT_ENOUGH:
+        return None
     if found is Verdict.SETTLED:
         return Finding("plain_note", found, words.PLAIN_STEADY, evidence)
     sentence = words.PLAIN_WANDERS.format(wander=words.cents(measure.value))
@@ -138,11 +143,7 @@ def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
     if home >= bands.HOME_SETTLED * len(known):
         return Finding("return", Verdict.SETTLED, _came_home(home, len(known)), evidence)
     if home + nearly >= bands.HOME_NEARLY * len(known) or _may_be_home(report):
-        waves = words.count(len(known), "wave")
-        sentence = words.RETURN_NEARLY.format(
-            home=words.capital(words.number(home) if home else "none"), waves=waves,
-            nearly=words.number(nearly) if nearly else "none",
-        )  # fmt: skip
+        sentence = _nearly_home(report, measure, home=home, nearly=nearly, waves=len(known))
         return Finding("return", Verdict.NEARLY, sentence, evidence)
     return Finding("return", Verdict.WORK, _stops_short(report, measure), evidence)
 
@@ -152,6 +153,21 @@ def _came_home(home: int, waves: int) -> str:
     if home == waves:
         return words.ALL_HOME.format(waves=every)
     return words.HOME.format(home=words.capital(words.number(home)), waves=every)
+
+
+def _nearly_home(report: Report, measure: Measure, *, home: int, nearly: int, waves: int) -> str:
+    every = words.count(waves, "wave")
+    if home:
+        return words.RETURN_NEARLY.format(
+            home=words.capital(words.number(home)), waves=every,
+            nearly=words.number(nearly) if nearly else "none",
+        )  # fmt: skip
+    if not nearly:
+        return _stops_short(report, measure)
+    return words.RETURN_ALL_NEARLY.format(
+        nearly=words.capital(words.number(nearly)), waves=every, off=words.cents(measure.value),
+        way="above" if measure.value >= 0 else "below", name=words.HOME_NAMES[_place(report)],
+    )  # fmt: skip
 
 
 def _may_be_home(report: Report) -> bool:
@@ -257,6 +273,10 @@ def _even_time(report: Report, said: Sequence[Finding]) -> Finding | None:
     measure = report.measures.time_evenness
     if measure is None or _works_on(said, "both_ways"):
         return None
+    swing = report.measures.swing
+    if swing is not None and swing.value + 2.0 * (swing.error or 0.0) < bands.SWUNG_RATIO:
+        sentence = words.TIME_SWUNG.format(share=words.percent(100.0 * swing.value))
+        return _not_enough("even_time", sentence, f"short over long {swing.value:.2f}, in turn")
     found = _in_band(measure, bands.TIME_PERCENT)
     forms = (words.TIME_EVEN, words.TIME_NEARLY, words.TIME_UNEVEN)
     return _evenness("even_time", found, measure, forms)
@@ -293,6 +313,14 @@ def _asked_rate(report: Report) -> float:
     if task.tempo_bpm is None or task.cycles_per_beat is None:
         return 0.0
     return task.tempo_bpm / 60.0 * task.cycles_per_beat
+
+
+def _may_be_uneven(report: Report) -> bool:
+    """Whether uneven time may be why the waves leave the click: then the click is not judged."""
+    measure = report.measures.time_evenness
+    if measure is None:
+        return True
+    return measure.value + 2.0 * (measure.error or 0.0) > bands.TIME_PERCENT[1]
 
 
 def _works_on(said: Sequence[Finding], *kinds: str) -> bool:
@@ -374,6 +402,8 @@ def _tempo(report: Report, said: Sequence[Finding]) -> Finding | None:
     way = "fast" if measure.value > 0 else "slow"
     doubt = 2.0 * (measure.error or 0.0)
     evidence = f"{measure.value:+.1f} % against the click, give or take {doubt:.1f} %"
+    if _may_be_uneven(report):
+        return None
     if found is Verdict.WORK:
         beats = max(round(1.0 / (fit.cycles_per_beat * abs(measure.value) / 100.0)), 1)
         sentence = words.TEMPO_OFF.format(
@@ -398,7 +428,7 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
     fit, measure = _on_the_value(report, said), report.measures.asynchrony
     if fit is None or measure is None or fit.named is None or report.task.tempo_bpm is None:
         return None
-    if _works_on(said, "even_time", "tempo", "both_ways"):
+    if _works_on(said, "even_time", "tempo", "both_ways") or _may_be_uneven(report):
         return None
     step_s = 60.0 / report.task.tempo_bpm / fit.named
     beats = _beats_played(report, fit, beat_s=step_s * fit.named)

@@ -130,6 +130,7 @@ NUT = (
 ALL_HOME = "All {waves} came home."
 HOME = "{home} of {waves} came home."
 RETURN_NEARLY = "{home} of {waves} came home, and {nearly} nearly did."
+RETURN_ALL_NEARLY = "{nearly} of {waves} nearly came home: they end {off} {way} {name}."
 RETURN_HIGH = "Your waves stop on the way home: they end {off} above {name}."
 RETURN_LOW = "Your waves end {off} below {name}: perhaps it was squeezed sharp before they began."
 RETURN_MIDDLE = "The middle of your waves lies {off} {way} the plain note."
@@ -170,6 +171,10 @@ WIDTH_UNEVEN = "Some waves are wide and some are shy: they differ by about {perc
 TIME_EVEN = "Your waves take the same time each."
 TIME_NEARLY = "Your waves are nearly even in time: they differ by about {percent}."
 TIME_UNEVEN = "Some waves hurry and some wait: their lengths differ by about {percent}."
+TIME_SWUNG = (
+    "Long and short waves take turns, the short ones {share} as long, as in swung playing: even "
+    "time is not judged then."
+)
 NERVOUS = (
     "Fast and narrow: about {rate}, {width} wide. Few hands can steer waves that fast; slower and "
     "wider is easier to hear and to guide."

@@ -1,0 +1,110 @@
+"""The whole chain: `hear` a recording once, `judge` it at every move of a slider.
+
+recording -> clicks -> pitch contour -> notes with their turning points     hear: slow, once
+take + task -> home -> waves -> grid -> measures -> findings                judge: milliseconds
+"""
+
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Executor
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+
+from labcore.audio import load_recording
+from labcore.clicks import find_clicks
+from labcore.cycles import find_turns, pair_cycles
+from labcore.errors import LabError
+from labcore.findings import find
+from labcore.measures import measure
+from labcore.metre import find_beat, fit_grid
+from labcore.model import (
+    ClickTrack,
+    Context,
+    Dropped,
+    Note,
+    NoteReport,
+    PitchContour,
+    Recording,
+    Report,
+    Take,
+    Task,
+    VibratoCycle,
+)
+from labcore.notes import find_home, find_plain_parts, find_spans
+from labcore.pitch import track
+
+
+def hear(recording: Recording, *, clicks: ClickTrack | None = None) -> Take:
+    """What a recording holds, knowing no tempo and no task: clicks, pitch, notes and turns.
+
+    ``clicks`` known beforehand (from the recorder or a practice track) are taken as they are;
+    otherwise clicks are listened for.
+    """
+    clicks = find_clicks(recording) if clicks is None else clicks
+    contour = track(recording, clicks=clicks)
+    return Take(recording.facts, clicks, contour, notes_of(contour))
+
+
+def notes_of(contour: PitchContour) -> tuple[Note, ...]:
+    """The notes of a contour, each with its turning points and its plain parts."""
+    notes = []
+    for span in find_spans(contour):
+        turns = find_turns(contour, start_s=span.onset_s, end_s=span.offset_s)
+        plain_parts = find_plain_parts(contour, span=span, turns=turns)
+        notes.append(Note(span.onset_s, span.offset_s, turns, plain_parts))
+    return tuple(notes)
+
+
+def judge(take: Take, task: Task | None = None, *, context: Context | None = None) -> Report:
+    """A take set against a task: homes, waves, grid, measures, findings.
+
+    Without a task nothing is asked, and nothing is judged against a beat.
+    """
+    task, context = task or Task(), context or Context()
+    notes, cycles, dropped = _waves(take, task)
+    beat = find_beat(task, clicks=take.clicks)
+    stretches = fit_grid(cycles, beat=beat) if beat is not None else ()
+    measures = measure(take, notes=notes, cycles=cycles, stretches=stretches, beat=beat)
+    report = Report(take, task, context, notes, cycles, dropped, stretches, measures, ())
+    return replace(report, findings=find(report))
+
+
+def _waves(
+    take: Take, task: Task
+) -> tuple[tuple[NoteReport, ...], tuple[VibratoCycle, ...], tuple[Dropped, ...]]:
+    notes: list[NoteReport] = []
+    cycles: list[VibratoCycle] = []
+    dropped: list[Dropped] = []
+    for index, note in enumerate(take.notes):
+        others = [other for other in take.notes if other is not note]
+        home = find_home(note, task=task, others=others)
+        found, lost = pair_cycles(note, index=index, home=home, contour=take.contour)
+        notes.append(NoteReport(home, tuple(range(len(cycles), len(cycles) + len(found)))))
+        cycles.extend(found)
+        dropped.extend(lost)
+    return tuple(notes), tuple(cycles), tuple(dropped)
+
+
+def analyse(
+    recording: Recording, *, tempo_bpm: float | None = None, cycles_per_beat: int | None = None
+) -> Report:
+    """The short road from a recording to its report; leave out what was not asked."""
+    return judge(hear(recording), Task(tempo_bpm=tempo_bpm, cycles_per_beat=cycles_per_beat))
+
+
+def analyse_many(
+    paths: Iterable[Path], *, task: Task | None = None, executor: Executor | None = None
+) -> Iterator[Report | LabError]:
+    """Reports of many files in their order; a file that cannot be read gives its `LabError`.
+
+    ``executor`` is any ``concurrent.futures.Executor``; without one the files are taken in turn.
+    """
+    one = partial(_analyse_one, task=task or Task())
+    yield from executor.map(one, paths) if executor is not None else map(one, paths)
+
+
+def _analyse_one(path: Path, *, task: Task) -> Report | LabError:
+    try:
+        return judge(hear(load_recording(path)), task)
+    except LabError as error:
+        return error

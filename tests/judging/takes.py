@@ -1,0 +1,305 @@
+"""Planted faults and fair playing, as descriptions: what the judgement is held against."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from itertools import product
+from typing import Any
+
+import numpy as np
+
+from labcore.beats import beat_s
+from labcore.model import Place, Task, Technique
+from labcore.synthesis import (
+    Knots,
+    NoteDescription,
+    Playing,
+    TakeDescription,
+    both_ways_push,
+    held_bend,
+    joined,
+    played_bars,
+    played_times,
+    swell,
+    waves,
+)
+
+FIRST_S = 0.5
+PLACES = {
+    Technique.BEND: Place.BOTTOM,
+    Technique.CIRCLE: Place.BOTTOM,
+    Technique.ROLL: Place.MIDDLE,
+    Technique.ARM: Place.MIDDLE,
+    Technique.HELD_BEND: Place.TOP,
+}
+WIDTHS = {
+    Technique.BEND: 60.0,
+    Technique.CIRCLE: 50.0,
+    Technique.ROLL: 24.0,
+    Technique.ARM: 70.0,
+    Technique.HELD_BEND: 50.0,
+}
+
+
+@dataclass(frozen=True)
+class Case:
+    """One take: what was asked, what was played, what must be found ('' is nothing)."""
+
+    name: str
+    description: TakeDescription
+    task: Task
+    fault: str = ""
+    also_fair: tuple[str, ...] = field(default=())  # findings that follow from the fault
+
+
+def bars(
+    name: str,
+    playing: Playing,
+    *,
+    seed: int,
+    hz: float = 329.6,
+    line: Callable[[int], Knots] | None = None,
+    **take_parts: Any,
+) -> TakeDescription:
+    """Four bars of the form of the exercises, played."""
+    rng = np.random.default_rng(seed)
+    notes = played_bars(playing, rng=rng, hz=hz, first_s=FIRST_S, line=line)
+    return TakeDescription(name, notes[-1].offset_s + 0.5, notes, **take_parts)
+
+
+def _playing(technique: Technique, k: int, tempo_bpm: float, **changes: Any) -> Playing:
+    return Playing(
+        tempo_bpm=tempo_bpm,
+        cycles_per_beat=(k,) * 4,
+        extent_cents=changes.pop("extent_cents", WIDTHS[technique]),
+        place=PLACES[technique],
+        **changes,
+    )
+
+
+FAULTS: dict[str, dict[str, Any]] = {
+    "": {},
+    "return": {"return_cents": 34.0},
+    "even_width": {},
+    "even_time": {"time_spread_percent": 32.0, "locked": False},
+    "tempo": {"speed": 1.07, "locked": False, "time_spread_percent": 2.0},
+    "lock": {"late_s": 0.0, "time_spread_percent": 2.5},
+    "note_value": {},
+}
+
+
+def planted(
+    technique: Technique, k: int, tempo_bpm: float, fault: str, *, seed: int = 7
+) -> Case | None:
+    """A take with one planted fault, or None where the fault cannot be played."""
+    changes = dict(FAULTS[fault])
+    task_k = k
+    if fault == "note_value":
+        task_k = k + 1 if k < 6 else 4
+    if fault == "return" and technique is Technique.HELD_BEND:
+        changes["return_cents"] = -34.0
+    if fault == "return" and technique is Technique.ROLL:
+        changes["return_cents"] = 40.0
+    playing = _playing(technique, k, tempo_bpm, **changes)
+    name = f"{technique}, {k} to the click at {tempo_bpm:g}, {fault or 'faultless'}"
+    line = wide_and_shy(playing, k, seed=seed) if fault == "even_width" else None
+    description = bars(name, playing, seed=seed, line=line)
+    if fault == "lock":
+        description = beside_the_click(description, step_s=beat_s(tempo_bpm) / k)
+    task = Task(tempo_bpm, task_k, technique, PLACES[technique])
+    return Case(name, description, task, fault)
+
+
+def wide_and_shy(playing: Playing, k: int, *, seed: int) -> Callable[[int], Knots]:
+    """Widths anywhere from three tenths to seventeen tenths of the usual one, in no order."""
+    rng = np.random.default_rng(seed)
+    step_s, count = beat_s(playing.tempo_bpm), 3 * k
+
+    def line(bar: int) -> Knots:
+        times = played_times(count, rate_hz=k / step_s, start_s=step_s, spread_percent=3.0, rng=rng)
+        widths = playing.extent_cents * rng.uniform(0.3, 1.7, size=count)
+        return waves(count, cycle_times_s=times, extent_cents=widths, place=playing.place)
+
+    return line
+
+
+def beside_the_click(description: TakeDescription, *, step_s: float) -> TakeDescription:
+    """Each bar begins at another moment of the wave: even, right in speed, but not locked."""
+    shifts = np.array([0.0, 0.37, 0.71, 0.18]) * step_s
+    notes = [
+        replace(note, onset_s=note.onset_s + float(shift), duration_s=note.duration_s - step_s)
+        for note, shift in zip(description.notes, shifts, strict=True)
+    ]
+    return replace(description, notes=tuple(notes))
+
+
+def planted_cases() -> Iterator[Case]:
+    """Technique by note value by tempo by fault."""
+    techniques = (Technique.BEND, Technique.ROLL, Technique.ARM, Technique.HELD_BEND)
+    for technique, k, tempo_bpm, fault in product(
+        techniques, (1, 2, 3, 4, 5, 6), (60.0, 72.0, 90.0), FAULTS
+    ):
+        rate = tempo_bpm / 60.0 * k
+        if not 1.2 <= rate <= 8.2:
+            continue
+        if k == 1 and fault in ("even_time", "even_width", "lock", "tempo"):
+            continue  # three waves a bar are too few to tell
+        case = planted(technique, k, tempo_bpm, fault)
+        if case is not None:
+            yield case
+    yield from both_ways_cases()
+
+
+def both_ways_cases() -> Iterator[Case]:
+    """A string pushed through both ways: twice the hand's rate, wide and narrow in turn."""
+    for hand, tempo_bpm in product((1, 2, 3), (60.0, 72.0)):
+        step_s = beat_s(tempo_bpm)
+
+        def line(bar: int, hand: int = hand, step_s: float = step_s) -> Knots:
+            return both_ways_push(
+                3 * hand, hand_rate_hz=hand / step_s, start_s=step_s,
+                reach_cents=40.0, offset_share=0.25,
+            )  # fmt: skip
+
+        description = bars("both ways", Playing(tempo_bpm=tempo_bpm), seed=3, line=line)
+        task = Task(tempo_bpm, hand, Technique.BEND, Place.BOTTOM)
+        yield Case(f"both ways, hand {hand} to the click at {tempo_bpm:g}", description, task,
+                   "both_ways")  # fmt: skip
+
+
+# --- fair playing ------------------------------------------------------------------------------
+
+
+def one_note(
+    name: str, knots: Knots, *, length_s: float, hz: float = 329.6, **take_parts: Any
+) -> TakeDescription:
+    """A single plucked note with this pitch line."""
+    note = NoteDescription(FIRST_S, length_s, hz, knots=knots, decay_s=3.0)
+    return TakeDescription(name, FIRST_S + length_s + 0.5, (note,), **take_parts)
+
+
+def _end_s(knots: Knots) -> float:
+    return knots[-1][0]
+
+
+def fair_cases() -> Iterator[Case]:
+    """Legitimate playing that a plain reading of the measures would fault."""
+    free, bend = Task(), Task(technique=Technique.BEND, home=Place.BOTTOM)
+    click = replace(bend, tempo_bpm=72.0, cycles_per_beat=3)
+    rng = np.random.default_rng(11)
+
+    def fair(name: str, description: TakeDescription, task: Task = free) -> Case:
+        return Case(name, description, task)
+
+    # A held whole-tone bend, shaken above and below itself; the fretted note comes first.
+    rise = held_bend(200.0, start_s=0.6)
+    on_bend = joined(rise, waves(8, rate_hz=4.0, extent_cents=50.0, start_s=1.7, home_cents=200.0))
+    yield fair("waves on a held whole-tone bend", one_note("bend up", on_bend, length_s=4.4))
+    shaken = waves(
+        8, rate_hz=4.0, extent_cents=50.0, start_s=1.7, home_cents=200.0, place=Place.TOP
+    )
+    yield fair("a held bend let down", one_note("bend", joined(rise, shaken), length_s=4.4))
+    straight_on = waves(9, rate_hz=4.0, extent_cents=50.0, start_s=1.0, home_cents=200.0)
+    no_rest = joined(held_bend(200.0, start_s=0.6), straight_on)
+    yield fair("a held bend without a rest", one_note("bend", no_rest, length_s=4.0))
+    dips = waves(9, rate_hz=4.0, extent_cents=70.0, start_s=0.9, place=Place.TOP)
+    yield fair("dips of the arm", one_note("arm", dips, length_s=3.8))
+    yield fair("dips of the arm, said", one_note("arm", dips, length_s=3.8),
+               Task(technique=Technique.ARM))  # fmt: skip
+    roll = waves(10, rate_hz=5.0, extent_cents=24.0, start_s=0.9, place=Place.MIDDLE)
+    yield fair("a roll round the pitch", one_note("roll", roll, length_s=3.4))
+    yield fair("a roll round the pitch, said", one_note("roll", roll, length_s=3.4),
+               Task(technique=Technique.ROLL))  # fmt: skip
+    arm = waves(10, rate_hz=4.0, extent_cents=80.0, start_s=0.9, place=Place.MIDDLE)
+    yield fair("the arm round the pitch", one_note("arm", arm, length_s=3.9))
+
+    on_top = waves(8, rate_hz=4.0, extent_cents=36.0, start_s=0.9, home_cents=25.0)
+    curl = joined(((0.0, 0.0), (0.6, 0.0), (0.8, 25.0)), on_top)
+    yield fair("a blue third held sharp, said", one_note("curl", curl, length_s=3.4),
+               Task(technique=Technique.HELD_BEND))  # fmt: skip
+
+    grows = swell(16, from_cents=30.0, to_cents=60.0)
+    dies = swell(16, from_cents=60.0, to_cents=30.0)
+    blooms = swell(16, from_cents=20.0, to_cents=80.0)
+    for name, widths in (("a swell", grows), ("a dying note", dies), ("a wide swell", blooms)):
+        knots = waves(16, rate_hz=4.8, extent_cents=widths, start_s=0.9)
+        yield fair(name, one_note(name, knots, length_s=4.6), bend)
+    gathering = np.concatenate([[0.0], np.cumsum(1.0 / np.linspace(3.6, 6.0, 16))]) + 0.9
+    quicker = waves(16, cycle_times_s=gathering, extent_cents=45.0)
+    yield fair("slow start, quicker end", one_note("1756", quicker, length_s=4.8), bend)
+    wide = waves(12, rate_hz=3.6, extent_cents=100.0, start_s=0.9)
+    yield fair("wide, up only, perfect", one_note("wide", wide, length_s=4.6), bend)
+    short = waves(12, rate_hz=3.6, extent_cents=100.0, start_s=0.9, return_cents=12.0)
+    yield fair("wide, stopping 12 cents short", one_note("wide", short, length_s=4.6), bend)
+    narrow = joined(((0.0, 5.0), (0.85, 5.0)),
+                    waves(12, rate_hz=4.0, extent_cents=20.0, start_s=0.9))  # fmt: skip
+    yield fair("narrow, plain note 5 cents high", one_note("narrow", narrow, length_s=4.2))
+    stuck = waves(10, rate_hz=4.0, extent_cents=50.0, start_s=0.9, return_cents=-12.0)
+    yield fair("a nut that holds the string", one_note("nut", stuck, length_s=4.6), bend)
+    late = waves(2, rate_hz=4.0, extent_cents=50.0, start_s=1.4)
+    yield fair("a late start and two waves", one_note("late", late, length_s=2.4), click)
+    at_once = waves(10, rate_hz=4.0, extent_cents=50.0, start_s=0.06)
+    yield fair("no plain part", one_note("at once", at_once, length_s=2.62), bend)
+
+    half_wave_s = beat_s(72.0) / 3 / 2
+    late_top = bars("tops on the beat", Playing(late_s=half_wave_s), seed=5)
+    yield fair("the top of the push on the beat", late_top, click)
+    yield fair("three to the beat in twelve eight", bars("slow", Playing(tempo_bpm=60.0), seed=6),
+               replace(bend, tempo_bpm=60.0))  # fmt: skip
+    yield fair("swung pairs", swung(), replace(bend, tempo_bpm=72.0, cycles_per_beat=2))
+    wander = 1.0 / (4.6 + 0.6 * np.sin(np.linspace(0.0, 2.5, 18)))
+    times = np.concatenate([[0.0], np.cumsum(wander)]) + 0.7
+    widths = 45.0 + 20.0 * np.sin(np.linspace(0.0, 3.0, 18))
+    sung = waves(18, cycle_times_s=times, extent_cents=widths)
+    yield fair("free and expressive", one_note("free", sung, length_s=5.2))
+
+    slide = joined(((0.0, -200.0), (0.15, -200.0), (0.3, 0.0)),
+                   waves(9, rate_hz=4.0, extent_cents=50.0, start_s=1.2))  # fmt: skip
+    yield fair("a slide in", one_note("slide", slide, length_s=3.8), bend)
+    released = joined(((0.0, 100.0), (0.4, 100.0), (0.6, 0.0)),
+                      waves(9, rate_hz=4.0, extent_cents=50.0, start_s=1.2))  # fmt: skip
+    yield fair("a bend let go, then waves", one_note("pre-bend", released, length_s=3.8), bend)
+    hammered = joined(((0.0, -300.0), (0.5, -300.0), (0.52, 0.0)),
+                      waves(9, rate_hz=4.0, extent_cents=50.0, start_s=1.2))  # fmt: skip
+    yield fair("a hammered note", one_note("hammer", hammered, length_s=3.8), bend)
+    yield fair(
+        "a phrase with waves on its last note", phrase(), replace(free, technique=Technique.BEND)
+    )
+    flat = bars("flat", Playing(), seed=8, hz=329.6 * 2 ** (-35 / 1200))
+    yield fair("a guitar tuned 35 cents flat", flat, click)
+    fast = bars("fast", Playing(cycles_per_beat=(6,) * 4, extent_cents=15.0), seed=9)
+    yield fair("sextuplets, narrow", fast, replace(click, cycles_per_beat=6))
+    ladder = [
+        waves(3 * k, rate_hz=1.2 * k, extent_cents=120.0 / k, start_s=beat_s(72.0))
+        for k in (2, 3, 4, 5)
+    ]
+    rungs = bars("ladder", Playing(), seed=10, line=lambda bar: ladder[bar])
+    yield fair("a ladder, narrower where faster", rungs, replace(bend, tempo_bpm=72.0))
+    quarters = bars("quarters", Playing(cycles_per_beat=(1,) * 4), seed=12)
+    yield fair("one wave to the click", quarters, replace(click, cycles_per_beat=1))
+    resting = waves(8, rate_hz=2.0, extent_cents=60.0, start_s=1.0, dwell_share=0.45)
+    yield fair("eighths that rest at home", one_note("rest", resting, length_s=5.4), bend)
+    leaning = waves(12, rate_hz=4.0, extent_cents=50.0, start_s=0.9, rise_share=0.3)
+    yield fair("quick up, slow down", one_note("lean", leaning, length_s=4.4), bend)
+    bottleneck = waves(10, rate_hz=4.5, extent_cents=60.0, start_s=0.6, place=Place.MIDDLE,
+                       return_cents=rng.normal(scale=3.0, size=10))  # fmt: skip
+    yield fair("a bottleneck round the pitch", one_note("glass", bottleneck, length_s=3.2))
+
+
+def swung() -> TakeDescription:
+    """Eighths played long, short, long, short: two to the click in 12/8 feeling."""
+    step_s = beat_s(72.0)
+    edges = np.array([beat + share for beat in (1, 2, 3) for share in (0.0, 2 / 3)] + [4.0])
+    knots = waves(6, cycle_times_s=edges[:7] * step_s, extent_cents=50.0)
+    return bars("swung", Playing(), seed=4, line=lambda bar: knots)
+
+
+def phrase() -> TakeDescription:
+    """Five notes of a melody, all plain but the last."""
+    lengths_s = (0.6, 0.6, 0.9, 0.6, 4.0)
+    steps = (0, 2, 3, 5, 3)
+    notes, onset_s = [], FIRST_S
+    for place, (length_s, step) in enumerate(zip(lengths_s, steps, strict=True)):
+        knots = waves(10, rate_hz=4.2, extent_cents=45.0, start_s=1.0) if place == 4 else ()
+        notes.append(NoteDescription(onset_s, length_s, 261.6 * 2 ** (step / 12), knots=knots))
+        onset_s += length_s
+    return TakeDescription("phrase", onset_s + 0.4, tuple(notes))
