@@ -7,9 +7,9 @@ the teacher's examples. Nothing here was recorded. Each take is written as FLAC 
 it that holds its description and seed: `labcore.synthesis.synthesise` makes the sound and the
 exact truth again from these two. `takes.json` is the catalogue.
 
-In the catalogue ``must_find`` are the kinds of finding an analysis has to make, ``may_find`` those
-that follow from the same fault, and ``must_not_fault`` all others: work asked for there would be
-a wrong finding.
+In the catalogue ``must_find`` are the kinds of finding an analysis has to make (anything but
+"settled"), ``may_find`` those that follow from the same fault, and ``must_not_fault`` all others:
+"work on this" there would be a wrong finding.
 """
 
 import json
@@ -57,8 +57,14 @@ KINDS = (
     "both_ways",
 )
 # A quiet, dull, clean string keeps the folder small; the noise is the dither of 16 bits.
-STRING = {"level": 0.2, "decay_s": 1.6, "brightness": 0.5, "tone_hz": 3000.0, "glide_cents": 2.0}
-NYLON = {"level": 0.3, "decay_s": 1.0, "brightness": 0.2, "tone_hz": 2000.0, "pluck_position": 0.25}
+STRING = {"level": 0.16, "decay_s": 1.6, "brightness": 0.5, "tone_hz": 3000.0, "glide_cents": 2.0}
+NYLON = {
+    "level": 0.22,
+    "decay_s": 1.0,
+    "brightness": 0.2,
+    "tone_hz": 2000.0,
+    "pluck_position": 0.25,
+}
 NOISE_DB = -99.0
 CLICK_DB = -32.0
 LEAD_S, TAIL_S = 0.3, 0.25  # silence before the first click and after the last note
@@ -249,7 +255,7 @@ def ladder_line(name: str) -> Callable[[int], Knots]:
     for value in values:
         count, rate_hz = 3 * value, value * TEMPO_BPM / 60.0
         times = played_times(
-            count, rate_hz=rate_hz, start_s=60.0 / TEMPO_BPM, spread_percent=3.5, rng=rng
+            count, rate_hz=rate_hz, start_s=60.0 / TEMPO_BPM, spread_percent=3.0, rng=rng
         )
         width = varied(LADDER_WIDTH_CENTS[value], count=count, spread_percent=4.5, rng=rng)
         home = np.clip(np.abs(rng.normal(scale=1.5, size=count)), 0.0, 3.5)
@@ -337,7 +343,7 @@ def faults_of_pitch() -> Iterator[DemoTake]:
         name,
         Playing(cycles_per_beat=bars_of(3, bars=3), plain_beats=2),
         line=wandering_line(name),
-        says="The plain note sinks by 60 cents before the waves begin.",
+        says="The plain note sinks steadily, by 62 cents, until the waves begin.",
     )
     yield fault(
         name,
@@ -370,7 +376,7 @@ def uneven_line(name: str) -> Callable[[int], Knots]:
 
     def line(bar: int) -> Knots:
         beat = 60.0 / TEMPO_BPM
-        times = played_times(9, rate_hz=3.0 / beat, start_s=beat, spread_percent=3.5, rng=rng)
+        times = played_times(9, rate_hz=3.0 / beat, start_s=beat, spread_percent=3.0, rng=rng)
         widths = rng.permutation(np.linspace(16.0, 98.0, 9))
         return waves(9, cycle_times_s=times, extent_cents=widths, return_cents=1.0)
 
@@ -383,8 +389,8 @@ def wandering_line(name: str) -> Callable[[int], Knots]:
 
     def line(bar: int) -> Knots:
         beat = 60.0 / TEMPO_BPM
-        sink = ((0.0, 60.0), (1.9 * beat, 0.0))
-        times = played_times(6, rate_hz=3.0 / beat, start_s=2.0 * beat, spread_percent=3.5, rng=rng)
+        sink = tuple((1.92 * beat * n / 8, 62.0 * (8 - n) / 8) for n in range(9))
+        times = played_times(6, rate_hz=3.0 / beat, start_s=2.0 * beat, spread_percent=3.0, rng=rng)
         widths = varied(50.0, count=6, spread_percent=4.5, rng=rng)
         return joined(sink, waves(6, cycle_times_s=times, extent_cents=widths))
 
@@ -394,12 +400,12 @@ def wandering_line(name: str) -> Callable[[int], Knots]:
 def faults_of_time() -> Iterator[DemoTake]:
     """Even time, note value, tempo, lock."""
     name = "bench5_hurry_and_wait"
-    playing = Playing(time_spread_percent=24.0, cycles_per_beat=bars_of(2, bars=4))
     take = form_take(
         name,
-        playing,
+        Playing(cycles_per_beat=bars_of(2, bars=4)),
         task=replace(BEND, cycles_per_beat=2),
-        says="Lengths of the waves vary by 24 %.",
+        line=hurry_line(name),
+        says="Lengths of the waves from 60 to 140 % of an eighth, in no order.",
     )
     yield fault(name, "bench 5", 2, "Hurry, then wait", take, finds="even_time", may=("lock",))
     name = "bench3_nervous"
@@ -439,6 +445,20 @@ def faults_of_time() -> Iterator[DemoTake]:
         says="Even waves at the right speed that begin elsewhere beside the click in every bar.",
     )
     yield fault(name, "bench 8", 4, "Steady, but not with the click", take, finds="lock")
+
+
+def hurry_line(name: str) -> Callable[[int], Knots]:
+    """Six waves that together last three beats, and none as long as the other."""
+    rng = rng_of(name + " line")
+
+    def line(bar: int) -> Knots:
+        eighth = 30.0 / TEMPO_BPM
+        lengths = eighth * rng.permutation(np.linspace(0.6, 1.4, 6))
+        times = 2.0 * eighth + np.concatenate([[0.0], np.cumsum(lengths)])
+        widths = varied(50.0, count=6, spread_percent=4.5, rng=rng)
+        return waves(6, cycle_times_s=times, extent_cents=widths, return_cents=1.0)
+
+    return line
 
 
 BESIDE_S = (-0.10, 0.06, 0.125, -0.035)  # of a wave of 0.278 s: a different place in every bar
@@ -591,7 +611,7 @@ def bend_line(
     def line(bar: int) -> Knots:
         up = ((0.0, cents),) if bend_at_s is None else held_bend(cents, start_s=bend_at_s)
         times = played_times(
-            count, rate_hz=value / beat, start_s=first_beat * beat, spread_percent=3.5, rng=rng
+            count, rate_hz=value / beat, start_s=first_beat * beat, spread_percent=3.0, rng=rng
         )
         widths = varied(48.0, count=count, spread_percent=4.5, rng=rng)
         home = np.clip(rng.normal(scale=1.5, size=count), -3.5, 3.5)

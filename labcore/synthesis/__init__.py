@@ -12,6 +12,7 @@ from labcore.synthesis.description import (
     to_dict,
 )
 from labcore.synthesis.forms import Playing, bar_knots, click_times, fretted_hz, played_bars
+from labcore.synthesis.mend import even_width, every_wave_home, on_the_grid
 from labcore.synthesis.motion import (
     both_ways_push,
     circle,
@@ -22,6 +23,7 @@ from labcore.synthesis.motion import (
     varied,
     waves,
 )
+from labcore.synthesis.retune import retuned
 from labcore.synthesis.sound import click_sound, plucked
 from labcore.synthesis.take import made_recording, synthesise
 from labcore.synthesis.tracks import (
@@ -51,6 +53,8 @@ __all__ = [
     "circle",
     "click_sound",
     "click_times",
+    "even_width",
+    "every_wave_home",
     "fretted_hz",
     "from_dict",
     "held_bend",
@@ -58,12 +62,14 @@ __all__ = [
     "ladder",
     "line_through",
     "made_recording",
+    "on_the_grid",
     "pitch_cents",
     "played_bars",
     "played_times",
     "plucked",
     "practice_track",
     "random_switching",
+    "retuned",
     "swell",
     "synthesise",
     "there_and_back",

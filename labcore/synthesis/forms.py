@@ -1,6 +1,6 @@
 """The practice form played by a person: pluck on 1, a plain beat, waves on the rest of the bar.
 
-The defaults of `Playing` are a credible faultless take: lengths vary by 3.5 %, widths by 4.5 %,
+The defaults of `Playing` are a credible faultless take: lengths vary by 3 %, widths by 4.5 %,
 and every wave comes home within 4 cents. A fault is planted by changing one of them.
 """
 
@@ -50,7 +50,7 @@ class Playing:
     plain_beats: int = 1
     speed: float = 1.0  # 1.08 plays 8 % faster than the note value
     locked: bool = True  # keeps to the grid; else adds up its own lengths
-    time_spread_percent: float = 3.5
+    time_spread_percent: float = 3.0
     extent_cents: float = 50.0
     extent_spread_percent: float = 4.5
     return_cents: float = 0.0
