@@ -1,7 +1,7 @@
 """From a note's pitch to its turning points, and from turning points to vibrato cycles.
 
 Turning points are found knowing no tempo and no home; cycles are paired afterwards, from low to
-low, or from high to high where home is on top. A turning point is the vertex of a quartic fitted
+low, or from high to high where home is on top. A turning point is the vertex of a curve fitted
 around it: a parabola leans when the two halves of a wave differ in length, and the largest sample
 is noisy.
 """
@@ -31,7 +31,10 @@ NEIGHBOURS = 4  # legs on either side that a leg is compared with
 HOLE_S = 0.06  # a longer hole in the contour parts the waves on its two sides
 AFTER_PLUCK_S = 0.06  # the attack is not for grading
 VERTEX_SHARE = 0.20  # of the cycle on either side of a turning point goes into its fit
-VERTEX_LEG_SHARE = 0.7  # but never more than this of the shorter leg
+VERTEX_LEG_SHARE = 0.45  # but never more than this of the shorter leg
+# Newton's steps to the vertex, in units of the reach: how many, how far, how boldly, how exactly.
+VERTEX_ROUNDS, VERTEX_MOVE, VERTEX_CALM, VERTEX_DONE = 6, 0.5, 0.8, 1e-4
+LEAST_FOR_FOURTH = 7  # frames that a fourth-order term needs beside the others
 LEAST_PAUSE_S = 0.30  # a rest at home as long as this, and longer than the wave, is a plain part
 PAUSE_WAVES = 1.2
 FLAT_SHARE = 0.10  # of a leg: how far a rest may wander and still be a rest
@@ -107,9 +110,11 @@ class _Piece:
         wave_s = self.time_s[after] - self.time_s[before] - pause_s
         if pause_s >= max(LEAST_PAUSE_S, PAUSE_WAVES * wave_s):
             return self._edge(before, here) + self._edge(after, here)
-        leg_s = min(here - before, after - here) * self._step_s
-        cycle_s = (after - before) * self._step_s
-        reach_s = min(VERTEX_SHARE * cycle_s, VERTEX_LEG_SHARE * leg_s)
+        # A leg is twice the way to its middle: a rest at its far end does not lengthen it.
+        legs_s = [
+            2.0 * abs(self.time_s[here] - self._crossing_s(here, far)) for far in (before, after)
+        ]
+        reach_s = min(VERTEX_SHARE * sum(legs_s), VERTEX_LEG_SHARE * min(legs_s))
         time_s, cents = vertex(self.time_s, self.cents, here, reach_s=reach_s)
         return [self._turn(time_s, cents, here, self.cents[here] > self.cents[before])]
 
@@ -204,24 +209,39 @@ def without_shivers(extremes: Sequence[int], cents: Floats) -> list[int]:
 
 
 def vertex(time_s: Floats, cents: Floats, frame: int, *, reach_s: float) -> tuple[float, float]:
-    """Time and level of a turning point: the vertex of a quartic fitted over ``+-reach_s``."""
+    """Time and level of a turning point, from the contour within ``+-reach_s`` of a frame.
+
+    Two half parabolas meet at the vertex, each as bent as its own side, with one fourth-order
+    term for both: exact for a cosine, and a wave that rises faster than it falls does not pull
+    its turning points to the slow side, as one polynomial would let it.
+    """
     step_s = float(time_s[1] - time_s[0])
     reach = max(round(reach_s / step_s), 2)
     view = slice(max(0, frame - reach), frame + reach + 1)
     x = (time_s[view] - time_s[frame]) / (reach * step_s)
+    at, level = 0.0, float(cents[frame])
     if x.size < 5:
-        return float(time_s[frame]), float(cents[frame])
-    order = 4 if x.size >= 7 else 2
-    powers = np.vander(x, order + 1, increasing=True)
-    fit = np.linalg.lstsq(powers, cents[view], rcond=None)[0]
-    slope = np.polynomial.polynomial.polyder(fit)
-    roots = np.polynomial.polynomial.polyroots(slope)
-    real = roots.real[(np.abs(roots.imag) < 1e-9) & (np.abs(roots.real) <= 1.0)]
-    if real.size == 0:
-        return float(time_s[frame]), float(np.polynomial.polynomial.polyval(0.0, fit))
-    at = float(real[np.argmin(np.abs(real))])
-    level = float(np.polynomial.polynomial.polyval(at, fit))
+        return float(time_s[frame]), level
+    for _ in range(VERTEX_ROUNDS):
+        level, slope, before, after = _two_sided(x - at, cents[view])
+        bend = after if slope * after < 0.0 else before
+        if slope * bend == 0.0:
+            break
+        move = float(np.clip(-slope / (2.0 * bend), -VERTEX_MOVE, VERTEX_MOVE))
+        at = float(np.clip(at + VERTEX_CALM * move, -1.0, 1.0))
+        if abs(move) < VERTEX_DONE:
+            break
     return float(time_s[frame] + at * reach * step_s), level
+
+
+def _two_sided(x: Floats, cents: Floats) -> tuple[float, float, float, float]:
+    """Level and slope at 0, and the bend on either side of it."""
+    square = x**2
+    terms = [np.ones_like(x), x, square * (x < 0.0), square * (x >= 0.0)]
+    if x.size >= LEAST_FOR_FOURTH:
+        terms.append(square**2)
+    fit = np.linalg.lstsq(np.column_stack(terms), cents, rcond=None)[0]
+    return float(fit[0]), float(fit[1]), float(fit[2]), float(fit[3])
 
 
 # --- cycles ------------------------------------------------------------------------------------

@@ -529,9 +529,10 @@ def _shapes(heard: _Heard) -> list[tuple[float, float]]:
     """Harmonic ratio and relative residual of each few waves fitted together."""
     shapes = []
     for run in heard.runs:
-        for first in range(0, len(run) - SHAPE_WAVES + 1, SHAPE_WAVES):
-            waves = [heard.cycles[index] for index in run[first : first + SHAPE_WAVES]]
-            fitted = _fit_shape(heard.take, waves)
+        edges = heard.pulse.edges(run)
+        for first in range(0, edges.size - SHAPE_WAVES, SHAPE_WAVES):
+            extent = float(np.mean(heard.extents[list(run[first : first + SHAPE_WAVES])]))
+            fitted = _fit_shape(heard.take, edges[first : first + SHAPE_WAVES + 1], extent)
             if fitted is not None:
                 shapes.append(fitted)
     if not shapes:
@@ -539,28 +540,29 @@ def _shapes(heard: _Heard) -> list[tuple[float, float]]:
     return shapes
 
 
-def _fit_shape(take: Take, waves: Sequence[VibratoCycle]) -> tuple[float, float] | None:
+def _fit_shape(take: Take, edges_s: Floats, extent_cents: float) -> tuple[float, float] | None:
     """Least squares of `HARMONICS` over phase, each wave stretched to one turn of the phase.
 
     Harmonic ratio: sqrt(A2^2 + ... + A5^2) / A1; residual: rms over half the extent.
     """
-    contour = take.contour
-    inside = voiced_inside(contour, start_s=waves[0].start_s, end_s=waves[-1].end_s)
+    inside = voiced_inside(take.contour, start_s=edges_s[0], end_s=edges_s[-1])
     if inside.sum() < 4 * HARMONICS:
         return None
-    edges = [wave.start_s for wave in waves] + [waves[-1].end_s]
-    phase = np.interp(contour.time_s[inside], edges, 2.0 * np.pi * np.arange(len(edges)))
-    cents = cents_between(contour.frequency_hz[inside], waves[0].start.hz)
-    order = np.arange(1, HARMONICS + 1)
-    drift = phase / phase.max()
-    terms = np.column_stack(
-        [np.ones_like(phase), drift, np.cos(np.outer(phase, order)), np.sin(np.outer(phase, order))]
-    )
+    phase = _phase(take.contour.time_s[inside], edges_s)
+    hz = take.contour.frequency_hz[inside]
+    cents = cents_between(hz, float(hz[0]))
+    angle = np.outer(phase, np.arange(1, HARMONICS + 1))
+    terms = np.column_stack([np.ones_like(phase), phase, np.cos(angle), np.sin(angle)])
     fit = np.linalg.lstsq(terms, cents, rcond=None)[0]
     size = np.hypot(fit[2 : 2 + HARMONICS], fit[2 + HARMONICS :])
     rest = float(np.sqrt(np.mean((cents - terms @ fit) ** 2)))
-    extent = float(np.mean([wave.extent_cents for wave in waves]))
-    return float(np.sqrt(np.sum(size[1:] ** 2)) / size[0]), rest / (extent / 2.0)
+    return float(np.sqrt(np.sum(size[1:] ** 2)) / size[0]), rest / (extent_cents / 2.0)
+
+
+def _phase(time_s: Floats, edges_s: Floats) -> Floats:
+    """Phase in radians, one full turn from each edge to the next."""
+    turns = 2.0 * np.pi * np.arange(edges_s.size)
+    return np.asarray(np.interp(time_s, edges_s, turns), dtype=np.float64)
 
 
 def _amplitude_modulation(heard: _Heard) -> Measure:
@@ -570,10 +572,9 @@ def _amplitude_modulation(heard: _Heard) -> Measure:
     for run in heard.runs:
         if len(run) < LEAST_RUN:
             continue
-        waves = [heard.cycles[index] for index in run]
-        inside = voiced_inside(contour, start_s=waves[0].start_s, end_s=waves[-1].end_s)
-        edges = [wave.start_s for wave in waves] + [waves[-1].end_s]
-        phase = np.interp(contour.time_s[inside], edges, 2.0 * np.pi * np.arange(len(edges)))
+        edges_s = heard.pulse.edges(run)
+        inside = voiced_inside(contour, start_s=edges_s[0], end_s=edges_s[-1])
+        phase = _phase(contour.time_s[inside], edges_s)
         decay = np.vander(phase / phase.max(), 3)
         terms = np.column_stack([decay, np.cos(phase), np.sin(phase)])
         fit = np.linalg.lstsq(terms, contour.level_db[inside], rcond=None)[0]

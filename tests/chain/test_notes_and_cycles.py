@@ -1,0 +1,171 @@
+"""Notes, plain parts, turning points and waves against the formula that made the contour."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from labcore.analysis import judge
+from labcore.cycles import columns, pair_cycles, vertex, zigzag
+from labcore.model import HomeSource, Place, Report, Task, Technique, TurnKind
+from labcore.notes import direction_error, direction_index, find_home
+from labcore.synthesis import Knots, NoteDescription, TakeDescription, joined, waves
+from tests.judging.takes import one_note
+from tests.made import heard_contour
+
+EXTENT_TOLERANCE_CENTS = 1.0
+TURN_TOLERANCE_S = 0.006
+HZ = 247.0
+
+
+def report_of(knots: Knots, *, length_s: float, task: Task | None = None, **noise: float) -> Report:
+    take = heard_contour(one_note("made", knots, length_s=length_s, hz=HZ), **noise)
+    return judge(take, task)
+
+
+@pytest.mark.parametrize("rate_hz", [1.5, 2.4, 3.6, 4.8, 6.0, 7.2, 9.0])
+@pytest.mark.parametrize("extent", [10.0, 25.0, 60.0, 200.0])
+@pytest.mark.parametrize("place", [Place.BOTTOM, Place.MIDDLE, Place.TOP])
+def test_every_wave_is_found_with_its_width(rate_hz: float, extent: float, place: Place) -> None:
+    knots = waves(8, rate_hz=rate_hz, extent_cents=extent, start_s=0.9, place=place)
+    report = report_of(knots, length_s=0.9 + 8 / rate_hz + 0.6, noise_cents=0.1)
+    whole = 7 if place is Place.MIDDLE else 8  # round home the first and last are half waves
+    assert whole - 1 <= len(report.cycles) <= 8
+    table = columns(report.cycles)
+    assert np.median(table["extent_cents"]) == pytest.approx(extent, abs=EXTENT_TOLERANCE_CENTS)
+    assert np.median(table["duration_s"]) == pytest.approx(1 / rate_hz, rel=0.02)
+    home = report.notes[0].home
+    assert home is not None
+    assert home.place is place
+    assert home.hz == pytest.approx(HZ, rel=3e-4)
+
+
+def test_turning_points_lie_where_the_formula_has_them() -> None:
+    knots = waves(8, rate_hz=4.8, extent_cents=60.0, start_s=0.9, rise_share=0.35)
+    report = report_of(knots, length_s=3.2, noise_cents=0.1)
+    turns = report.take.notes[0].turns
+    truth = np.array([time for time, _ in knots]) + report.take.notes[0].onset_s
+    assert len(turns) == len(truth)
+    found = np.array([turn.time_s for turn in turns])
+    assert np.abs(found[1:-1] - truth[1:-1]).max() < TURN_TOLERANCE_S
+    assert [t.kind for t in turns] == [TurnKind.LOW, TurnKind.HIGH] * 8 + [TurnKind.LOW]
+
+
+def test_the_vertex_of_a_parabola_is_found_between_frames() -> None:
+    time_s = np.arange(0, 0.2, 0.005)
+    at, level = vertex(time_s, 40 - 9000 * (time_s - 0.1013) ** 2, 20, reach_s=0.03)
+    assert at == pytest.approx(0.1013, abs=1e-6)
+    assert level == pytest.approx(40.0, abs=1e-6)
+
+
+def test_a_zigzag_needs_its_least_height() -> None:
+    small = np.array([0.0, 3.0, 0.0, 3.0, 0.0])
+    assert zigzag(small, least=4.0) == []
+    assert zigzag(2 * small, least=4.0) == [0, 1, 2, 3, 4]
+
+
+def test_a_plain_note_has_no_waves_and_one_plain_part() -> None:
+    report = report_of((), length_s=2.0)
+    assert report.cycles == ()
+    (note,) = report.take.notes
+    (part,) = note.plain_parts
+    assert part.hz == pytest.approx(HZ, rel=3e-4)
+    assert part.duration_s == pytest.approx(1.75, abs=0.05)
+
+
+def test_replucked_notes_are_cut_at_their_plucks() -> None:
+    notes = tuple(NoteDescription(0.5 + 1.5 * i, 1.5, HZ) for i in range(4))
+    take = heard_contour(TakeDescription("plucks", 7.0, notes))
+    assert [note.onset_s for note in take.notes] == pytest.approx([0.5, 2.0, 3.5, 5.0], abs=0.01)
+
+
+def test_a_legato_change_of_note_is_no_wave() -> None:
+    knots = ((0.0, 0.0), (0.8, 0.0), (0.83, 200.0), (1.6, 200.0), (1.63, 0.0))
+    report = report_of(knots, length_s=2.4)
+    assert report.cycles == ()
+    assert len(report.take.notes) == 3
+
+
+def test_a_held_bend_has_a_home_of_its_own() -> None:
+    on_top = waves(8, rate_hz=4.0, extent_cents=40.0, start_s=1.6, home_cents=200.0)
+    knots = joined(((0.0, 0.0), (0.6, 0.0), (0.85, 200.0)), on_top)
+    report = report_of(knots, length_s=4.2)
+    home = report.notes[-1].home
+    assert home is not None
+    assert home.hz == pytest.approx(HZ * 2 ** (2 / 12), rel=5e-4)
+    assert home.place is Place.BOTTOM
+    assert columns(report.cycles)["return_cents"] == pytest.approx(np.zeros(8), abs=1.5)
+
+
+def test_a_slow_wide_vibrato_is_one_note() -> None:
+    knots = waves(6, rate_hz=1.5, extent_cents=200.0, start_s=0.9)
+    assert len(report_of(knots, length_s=5.5).take.notes) == 1
+
+
+def test_the_pluck_glide_is_no_return_error() -> None:
+    note = NoteDescription(0.5, 3.5, HZ, glide_cents=12.0,
+                           knots=waves(8, rate_hz=4.0, extent_cents=50.0, start_s=0.9))  # fmt: skip
+    report = judge(heard_contour(TakeDescription("glide", 4.5, (note,))))
+    assert np.abs(columns(report.cycles)["return_cents"]).max() < 5.0
+
+
+def test_home_is_read_from_the_landing_when_there_is_no_start() -> None:
+    report = report_of(waves(8, rate_hz=4.0, extent_cents=50.0), length_s=2.8)
+    home = report.notes[0].home
+    assert home is not None
+    assert home.source is HomeSource.LANDING
+
+
+def test_home_is_read_elsewhere_in_the_take_when_the_note_has_none() -> None:
+    at_once = waves(10, rate_hz=4.0, extent_cents=50.0)
+    notes = (NoteDescription(0.5, 1.2, HZ), NoteDescription(1.7, 2.5, HZ, knots=at_once))
+    report = judge(heard_contour(TakeDescription("two", 4.6, notes)))
+    home = report.notes[1].home
+    assert home is not None
+    assert home.source is HomeSource.ELSEWHERE
+    assert home.error_cents > 1.0
+
+
+def test_without_any_plain_note_nothing_is_said_of_home() -> None:
+    report = report_of(waves(10, rate_hz=4.0, extent_cents=50.0), length_s=2.5)
+    home = report.notes[0].home
+    assert home is not None
+    assert home.source is HomeSource.WAVES
+    assert report.measures.return_to_pitch is None
+    assert "plain note" in report.measures.declined["return_to_pitch"]
+
+
+def test_what_the_player_says_of_home_wins() -> None:
+    report = report_of(waves(8, rate_hz=4.0, extent_cents=50.0, start_s=0.9), length_s=3.5,
+                       task=Task(technique=Technique.ROLL))  # fmt: skip
+    home = report.notes[0].home
+    assert home is not None
+    assert home.place is Place.MIDDLE
+
+
+def test_a_hole_in_the_sound_drops_its_wave_only() -> None:
+    take = heard_contour(one_note("hole", waves(8, rate_hz=4.0, extent_cents=50.0, start_s=0.9),
+                                  length_s=3.4, hz=HZ))  # fmt: skip
+    contour = take.contour
+    hz = np.array(contour.frequency_hz)
+    hz[(contour.time_s > 2.0) & (contour.time_s < 2.05)] = np.nan
+    broken = replace(contour, frequency_hz=hz)
+    note = take.notes[0]
+    home = find_home(note, task=Task())
+    kept, dropped = pair_cycles(note, index=0, home=home, contour=broken)
+    assert len(kept) == 7
+    assert [wave.why for wave in dropped] == ["the sound breaks off inside it"]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "index"),
+    # D = (P + V) / (P - V): up only 1, alike 0, down only -1, never home 1 + 2 V / E (algebra)
+    [(0.0, 50.0, 1.0), (-25.0, 25.0, 0.0), (-50.0, 0.0, -1.0), (150.0, 200.0, 7.0)],
+)
+def test_direction_index(low: float, high: float, index: float) -> None:
+    assert direction_index(np.full(4, low), np.full(4, high)) == pytest.approx(index)
+
+
+def test_an_error_of_home_moves_direction_by_2e_over_extent() -> None:
+    moved = direction_index(np.full(4, -5.0), np.full(4, 45.0))
+    assert 1.0 - moved == pytest.approx(direction_error(50.0, home_error_cents=5.0))
