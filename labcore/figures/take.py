@@ -39,11 +39,12 @@ from labcore.model import Landing, Report
 
 ROW_PX = (66, 118)  # height of a row: the least when there are many, the most when there are few
 ROWS_PX = 560  # what the rows of a page fill before they get smaller
-HEADER_PX = 64
+HEADER_PX = (30, 64)  # above the rows: bare, and with a tempo or a legend
 FOOTER_PX = 44
 FAN_PX = 330  # the fan keeps this height, however many rows there are
-ROWS_RIGHT = 0.72  # the rows end here, as a share of the plot's width
-FAN_LEFT = 0.785  # and the fan begins here
+ROWS_RIGHT = 0.705  # the rows end here, as a share of the plot's width
+FAN_LEFT = 0.795  # and the fan begins here
+LATE_SHARE = 0.2  # of a wave: how far behind a barline its end still belongs to the row before
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,13 +196,13 @@ def _row_heads(report: Report, *, page: Page, heads: bool) -> list[Trace]:
     placed: dict[Landing, list[Point]] = {kind: [] for kind in Landing}
     for number, cycle in enumerate(report.cycles, start=1):
         time_s, cents = landing_point(cycle)
-        row = page.row_at(cycle.turn_s)
+        # A wave that lands on a barline, or a little behind it, ends its own row.
+        row = page.row_at(time_s - LATE_SHARE * cycle.duration_s)
         if row is None or not np.isfinite(page.scale.inside(cents)):
             continue
         kind = landing(cycle) if heads else Landing.UNKNOWN
         words = wave_words(cycle, number=number) if heads else f"wave {number}"
         height = float(page.scale.height(cents, row=row))
-        # A wave that lands on the barline ends its own bar.
         into_row_s = min(time_s - page.rows[row].start_s, page.writing.row_s)
         placed[kind].append((into_row_s, height, words))
     return landing_heads(placed, axes="")
@@ -211,9 +212,10 @@ def _row_heads(report: Report, *, page: Page, heads: bool) -> list[Trace]:
 
 
 def _layout(report: Report, *, page: Page, heads: bool) -> dict[str, Any]:
+    header_px = HEADER_PX[heads or page.writing.beat_s is not None]
     return {
-        **look.base_layout(height_px=page.body_px + HEADER_PX + FOOTER_PX),
-        "margin": {"l": 86, "r": 16, "t": HEADER_PX, "b": FOOTER_PX, "autoexpand": False},
+        **look.base_layout(height_px=page.body_px + header_px + FOOTER_PX),
+        "margin": {"l": 86, "r": 16, "t": header_px, "b": FOOTER_PX, "autoexpand": False},
         **_row_axes(page),
         **_fan_axes(page),
         "annotations": _headings(report, page=page, heads=heads),
@@ -348,8 +350,8 @@ def _fan_words(report: Report, *, page: Page) -> list[dict[str, Any]]:
     foot = {"y": low, "yshift": -12, "font": small}
     return [
         _note(_counted(count), x=FAN_LEFT, y=1.0, yshift=-16, font=title),
-        _note("goes out", x=FAN_LEFT, **foot),
-        _note("comes back", x=1.0, xanchor="right", **foot),
+        _note("out", x=FAN_LEFT, **foot),
+        _note("and back", x=1.0, xanchor="right", **foot),
     ]
 
 

@@ -65,11 +65,22 @@ def longest_stretch(report: Report) -> GridFit | None:
     return max(report.stretches, key=lambda fit: fit.waves, default=None)
 
 
-def first_beat_s(report: Report, *, beat: Beat) -> float:
-    """A time on beat one: where the reader or the first click puts it.
+def first_beat_s(report: Report, *, beat: Beat, beats_per_bar: int) -> float:
+    """A time on beat one.
 
-    Fitted to the waves when neither tells: then the grid line under the first pluck.
+    Where the reader puts it, else the beat most notes are plucked on: clicks tell where beats
+    fall, not which of them opens a bar. Without clicks the beats are fitted to the waves.
     """
+    if beat.origin is BeatOrigin.GIVEN or not report.take.notes:
+        return beat.origin_s
+    line_s = _a_beat_s(report, beat=beat)
+    onsets = np.array([note.onset_s for note in report.take.notes])
+    numbers = np.round((onsets - line_s) / beat.step_s).astype(int) % beats_per_bar
+    return line_s + beat.step_s * float(np.argmax(np.bincount(numbers)))
+
+
+def _a_beat_s(report: Report, *, beat: Beat) -> float:
+    """A time on any beat; where it is fitted, the grid line under the first pluck."""
     if beat.origin is not BeatOrigin.FITTED:
         return beat.origin_s
     onset_s = sounding_span_s(report)[0]
@@ -86,7 +97,7 @@ def write(report: Report, *, beats_per_bar: int = 4) -> Writing:
     if beat is None:
         return Writing(_free_rows(report))
     return Writing(
-        _bars(report, beat=beat, bar_s=beats_per_bar * beat.step_s),
+        _bars(report, beat=beat, beats_per_bar=beats_per_bar),
         tempo_bpm=report.task.tempo_bpm,
         beat_s=beat.step_s,
         beats_per_bar=beats_per_bar,
@@ -94,9 +105,10 @@ def write(report: Report, *, beats_per_bar: int = 4) -> Writing:
     )
 
 
-def _bars(report: Report, *, beat: Beat, bar_s: float) -> tuple[Row, ...]:
+def _bars(report: Report, *, beat: Beat, beats_per_bar: int) -> tuple[Row, ...]:
     start_s, end_s = sounding_span_s(report)
-    origin_s = first_beat_s(report, beat=beat)
+    origin_s = first_beat_s(report, beat=beat, beats_per_bar=beats_per_bar)
+    bar_s = beats_per_bar * beat.step_s
     # A pluck a little ahead of beat one still belongs to that bar.
     first = int(np.floor((start_s - origin_s) / bar_s + AHEAD_SHARE))
     last = max(int(np.ceil((end_s - origin_s) / bar_s - FULL_SHARE)), first + 1)

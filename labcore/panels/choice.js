@@ -1,12 +1,10 @@
 // One of several, as native radio buttons (drawn as a row of words) or as a native list.
 
-let made = 0;
-
 function render({ model, el }) {
   const group = document.createElement("fieldset");
   group.className = "labcore-control labcore-choice";
   el.append(group);
-  const name = `labcore-choice-${(made += 1)}`;
+  const name = `labcore-choice-${Math.random()}`; // radios of one name are one choice, page-wide
 
   const choose = (value) => {
     model.set("value", value);

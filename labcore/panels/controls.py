@@ -142,7 +142,7 @@ class Fold(_Control):
     """A line to unfold: ``children`` are shown under it when it is open."""
 
     _esm = HERE / "fold.js"
-    open = traitlets.Bool(False).tag(sync=True)
+    is_open = traitlets.Bool(False).tag(sync=True)
 
 
 def fold(label: str, *children: Any) -> ipywidgets.VBox:
@@ -155,5 +155,5 @@ def fold(label: str, *children: Any) -> ipywidgets.VBox:
     def turn(change: Any) -> None:
         inside.layout.display = None if change["new"] else "none"
 
-    handle.observe(turn, names="open")
+    handle.observe(turn, names="is_open")
     return ipywidgets.VBox([handle, inside])

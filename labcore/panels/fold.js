@@ -7,16 +7,16 @@ function render({ model, el }) {
   el.append(button);
   const show = () => {
     button.textContent = model.get("label");
-    button.setAttribute("aria-expanded", String(model.get("open")));
+    button.setAttribute("aria-expanded", String(model.get("is_open")));
   };
   button.addEventListener("click", () => {
-    model.set("open", !model.get("open"));
+    model.set("is_open", !model.get("is_open"));
     model.save_changes();
   });
   button.addEventListener("keydown", (event) => event.stopPropagation());
-  model.on("change:label change:open", show);
+  model.on("change:label change:is_open", show);
   show();
-  return () => model.off("change:label change:open", show);
+  return () => model.off("change:label change:is_open", show);
 }
 
 export default { render };

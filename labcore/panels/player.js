@@ -43,7 +43,7 @@ function render({ model, el }) {
   let ask = 0;
   let held = null; // [start, end] in seconds of what is played round and round
 
-  const tell = () => {
+  const tellPage = () => {
     place.max = String(audio.duration || 0);
     place.value = String(audio.currentTime);
     place.setAttribute("aria-valuetext", `${clock(audio.currentTime)} seconds`);
@@ -53,11 +53,11 @@ function render({ model, el }) {
   };
   const go = (time_s) => {
     audio.currentTime = Math.max(0, Math.min(time_s, audio.duration || 0));
-    tell();
+    tellPage();
   };
   const run = () => {
     if (held && audio.currentTime >= held[1]) audio.currentTime = held[0];
-    tell();
+    tellPage();
     if (!audio.paused) ask = requestAnimationFrame(run);
   };
   const mark = () => {
@@ -102,7 +102,7 @@ function render({ model, el }) {
   audio.addEventListener("play", () => { mark(); cancelAnimationFrame(ask); run(); });
   audio.addEventListener("pause", mark);
   audio.addEventListener("ended", mark);
-  audio.addEventListener("loadedmetadata", tell);
+  audio.addEventListener("loadedmetadata", tellPage);
   half.addEventListener("click", () => {
     const slower = half.getAttribute("aria-pressed") !== "true";
     half.setAttribute("aria-pressed", String(slower));
@@ -113,7 +113,9 @@ function render({ model, el }) {
   bar.addEventListener("keydown", (event) => event.stopPropagation());
   const seek = (event) => { if (event.detail.player === model.get("voice")) go(event.detail.time_s); };
   window.addEventListener("labcore:seek", seek);
+  const obey = (message) => { if (Number.isInteger(message.play)) play(message.play); };
   model.on("change:sounds", load);
+  model.on("msg:custom", obey);
   model.on("change:stretch_s", offer);
   load();
   offer();
@@ -124,6 +126,7 @@ function render({ model, el }) {
     urls.forEach((url) => URL.revokeObjectURL(url));
     window.removeEventListener("labcore:seek", seek);
     model.off("change:sounds", load);
+    model.off("msg:custom", obey);
     model.off("change:stretch_s", offer);
   };
 }

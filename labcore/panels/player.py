@@ -35,6 +35,10 @@ class Player(anywidget.AnyWidget):
             self.labels = list(sounds)
             self.sounds = list(sounds.values())
 
+    def play(self, label: str) -> None:
+        """Start one of the sounds, by the words on its button."""
+        self.send({"play": self.labels.index(label)})
+
     def offer_stretches(self, stretches: Sequence[tuple[str, float, float]]) -> None:
         """Say what may be played round and round: name, start and end in seconds."""
         with self.hold_sync():

@@ -1,6 +1,7 @@
 """How a take is cut into rows."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -53,9 +54,21 @@ def test_without_clicks_beat_one_is_the_grid_line_under_the_pluck(
     beat = find_beat(report.task, clicks=None)
     assert beat is not None
     onset_s = report.take.notes[0].onset_s
-    assert first_beat_s(report, beat=beat) == pytest.approx(onset_s, abs=TIME_TOLERANCE_S)
+    assert first_beat_s(report, beat=beat, beats_per_bar=4) == pytest.approx(
+        onset_s, abs=TIME_TOLERANCE_S
+    )
 
 
 def test_a_long_take_is_cut_into_pages_of_twelve_rows(report_from: Callable[..., Report]) -> None:
     writing = write(report_from(bars=15))
     assert [len(writing.page(k)) for k in range(writing.pages)] == [12, 3]
+
+
+def test_beat_one_is_the_beat_most_notes_are_plucked_on(report_from: Callable[..., Report]) -> None:
+    whole = report_from(bars=3)
+    late = replace(whole.take.clicks, time_s=whole.take.clicks.time_s[2:])  # two clicks unheard
+    report = replace(whole, take=replace(whole.take, clicks=late))
+    expected = [row.start_s for row in write(whole).rows]
+    assert [row.start_s for row in write(report).rows] == pytest.approx(
+        expected, abs=TIME_TOLERANCE_S
+    )

@@ -1,0 +1,347 @@
+"""The take panel: choose or drop a recording, set a click, see and read what was heard.
+
+One frozen `PanelState`; every control changes it through `TakePanel.change`, and the page follows
+from it alone (`labcore.panels.take_state.shown`). A recording is heard once; a moved slider only
+judges it again. Whatever goes wrong becomes a sentence in the status line, and the state stays.
+"""
+
+import logging
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import ipywidgets as w
+
+from labcore.analysis import hear
+from labcore.audio import load_recording, wav_bytes
+from labcore.errors import LabError
+from labcore.figures.loudness import loudness_figure, loudness_words
+from labcore.model import ClickTrack, Context, Recording, Report, Take, Task
+from labcore.panels.controls import Button, StatusLine, fold
+from labcore.panels.demo import DemoTake, demo_takes
+from labcore.panels.drop import FileDrop
+from labcore.panels.picture import Picture
+from labcore.panels.player import Player
+from labcore.panels.take_controls import NO_MODEL, TakeControls
+from labcore.panels.take_state import FIRST_TEMPO_BPM, PanelState, Shown, heard_tempo_bpm, shown
+
+log = logging.getLogger(__name__)
+LONGEST_SOUND_S = 600.0  # a longer take is shown, but not sent to the page to be played
+PLAY = "play the take"
+NO_SOUND = "This take is too long to be played here; open a part of it."
+
+
+@dataclass(frozen=True, slots=True)
+class PanelExtras:
+    """What a lesson may add to the panel.
+
+    folds : words to unfold, and a function from report to HTML that fills them.
+    sounds : words on a button, and a function that makes a recording of the same length from the
+        take and its report.
+    keep : called with the report when the reader wants it kept; returns a sentence for the status.
+    """
+
+    folds: Mapping[str, Callable[[Report], str]] = field(default_factory=dict)
+    sounds: Mapping[str, Callable[[Recording, Report], Recording]] = field(default_factory=dict)
+    keep: Callable[[Recording, Report], str] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OpenTake:
+    """A take that was heard in this panel, with what is known of it beforehand."""
+
+    recording: Recording
+    take: Take
+    task: Task
+    context: Context
+
+
+class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
+    """The panel of the main job.
+
+    >>> panel = TakePanel(demos=())
+    >>> panel.state.take is None
+    True
+    """
+
+    def __init__(
+        self,
+        *,
+        demos: Sequence[DemoTake] | None = None,
+        first: str | None = None,
+        extras: PanelExtras | None = None,
+    ) -> None:
+        self.state = PanelState()
+        self._demos = {d.words: d for d in (demo_takes() if demos is None else demos)}
+        self._open: dict[str, OpenTake] = {}
+        self._seen: Shown | None = None
+        self._extras = extras or PanelExtras()
+        self.status = StatusLine()
+        self.controls = TakeControls(list(self._demos))
+        self.player = Player()
+        self.player.add_class("labcore-wide")
+        self.picture: Picture | None = None
+        self.loudness: Picture | None = None
+        self._build()
+        super().__init__(self._rows())
+        self.add_class("labcore-panel")
+        self._wire()
+        chosen = [words for words, demo in self._demos.items() if demo.name == first]
+        if self._demos:
+            self.choose((chosen or list(self._demos))[0])
+
+    # --- what a lesson or a control does ---------------------------------------------------------
+
+    def change(self, update: Callable[[PanelState], PanelState]) -> None:
+        """Do something to the state, such as ``lambda state: replace(state, tempo_bpm=80.0)``."""
+        new = update(self.state)
+        if new != self.state:
+            self._guarded(lambda: self.set_state(new))
+
+    def set_state(self, state: PanelState) -> None:
+        """Show another state; if it cannot be shown, the old one stays.
+
+        Raises
+        ------
+        LabError
+            What is wrong with the state.
+        """
+        seen = shown(state)
+        is_new_take = state.take is not self.state.take
+        self.state, self._seen = state, seen
+        if seen is not None:
+            self._show(seen, is_new_take=is_new_take)
+
+    def choose(self, words: str) -> None:
+        """Open a demo take, or a take opened before, by the words it is listed under."""
+        self._guarded(lambda: self._choose(words))
+
+    def open_file(self, name: str, data: bytes) -> None:
+        """Open what was dropped on the page."""
+        stem = Path(name).stem or "take"
+        self._guarded(lambda: self._hear(self._loaded(data, name=stem)))
+
+    def open_path(self, path: str) -> None:
+        """Open a file of this computer."""
+        if path.strip():
+            self._guarded(lambda: self._hear(self._loaded(path.strip())))
+
+    def open_recording(self, recording: Recording, *, clicks: ClickTrack | None = None) -> None:
+        """Open what a recorder made; ``clicks`` are the times it set itself."""
+        self._guarded(lambda: self._hear(recording, clicks=clicks))
+
+    def add_source(self, source: w.Widget) -> None:
+        """Put another way to get a take, such as a recorder, beside the drop zone."""
+        self._sources.children = (*self._sources.children, source)
+
+    # --- hearing ----------------------------------------------------------------------------------
+
+    def _guarded(self, work: Callable[[], None]) -> None:
+        try:
+            work()
+        except LabError as problem:
+            self.status.say(str(problem), problem=True)
+        except Exception as problem:
+            log.exception("the take panel met something unexpected")
+            self.status.say(
+                "Something went wrong that should not "
+                f"({type(problem).__name__}: {problem}). Your take and your choices stand as "
+                "they were; try another take or another choice.",
+                problem=True,
+            )
+        self.controls.show(self.state, opened=list(self._open), seen=self._seen)
+
+    def _loaded(self, source: str | bytes, *, name: str | None = None) -> Recording:
+        start_s, end_s = self.controls.part()
+        return load_recording(source, name=name, start_s=start_s, end_s=end_s)
+
+    def _choose(self, words: str) -> None:
+        if words in self._open:
+            self._turn_to(words)
+            return
+        demo = self._demos.get(words)
+        if demo is None:
+            raise LabError(f"There is no take “{words}” in the list; choose one that is there.")
+        self.status.say(f"Listening to {words}")
+        self._open[words] = _opened(demo)
+        self._turn_to(words)
+
+    def _hear(self, recording: Recording, *, clicks: ClickTrack | None = None) -> None:
+        self.status.say(f"Listening to {recording.name}")
+        take = hear(recording, clicks=clicks)
+        words = f"your take: {recording.name}"
+        self._open[words] = OpenTake(recording, take, Task(), Context())
+        self._turn_to(words)
+
+    def _turn_to(self, words: str) -> None:
+        """Show a take; the click is as it was chosen, the rest starts anew."""
+        opened = self._open[words]
+        tempo_bpm = heard_tempo_bpm(opened.take) or opened.task.tempo_bpm or FIRST_TEMPO_BPM
+        self.set_state(
+            PanelState(
+                name=words,
+                recording=opened.recording,
+                take=opened.take,
+                tempo_bpm=self.state.tempo_bpm if self.state.with_click else tempo_bpm,
+                with_click=self.state.with_click,
+                cycles_per_beat=self.state.cycles_per_beat,
+                technique=opened.task.technique,
+                home=opened.task.home,
+                context=opened.context,
+                model_name=self.state.model_name,
+                model=self.state.model,
+            )
+        )
+        self.status.say(_opened_words(opened))
+
+    def _lay_over(self, words: str) -> None:
+        """Lay a take from the list over the one shown; "" takes it away."""
+        if words and words not in self._open:
+            self._open[words] = _opened(self._demos[words])
+        model = self._open[words].take if words else None
+        self.set_state(replace(self.state, model=model, model_name=words))
+
+    # --- showing ----------------------------------------------------------------------------------
+
+    def _show(self, seen: Shown, *, is_new_take: bool) -> None:
+        self._show_pictures(seen, is_new_take=is_new_take)
+        self._beat.layout.display = None if self.state.with_click else "none"
+        self.player.offer_stretches(seen.stretches)
+        self._words.value = seen.words
+        self._measures.value = seen.measures
+        self._evidence.value = seen.evidence
+        for words, html in self._added.items():
+            html.value = "" if seen.ask_guess else self._extras.folds[words](seen.report)
+        for box in self._after_guess:
+            box.layout.display = "none" if seen.ask_guess else None
+        if is_new_take and self.state.recording is not None:
+            self.player.load(_sounds(self.state.recording))
+            self._hide_made_sounds()
+
+    def _show_pictures(self, seen: Shown, *, is_new_take: bool) -> None:
+        if self.picture is None:
+            self.picture = Picture(seen.figure, words=seen.figure_words, player=self.player.voice)
+            self._picture_place.children = [self.picture]
+        else:
+            self.picture.show(seen.figure, words=seen.figure_words)
+        if not is_new_take:
+            return
+        figure, words = loudness_figure(seen.report), loudness_words(seen.report)
+        if self.loudness is None:
+            self.loudness = Picture(figure, words=words, player=self.player.voice)
+            self._loudness_place.children = [self.loudness]
+        else:
+            self.loudness.show(figure, words=words)
+
+    # --- building ---------------------------------------------------------------------------------
+
+    def _build(self) -> None:
+        self.drop = FileDrop(
+            on_file=self.open_file,
+            on_problem=lambda sentence: self.status.say(sentence, problem=True),
+        )
+        self._picture_place, self._loudness_place = w.VBox(), w.VBox()
+        self._words, self._measures, self._evidence = w.HTML(), w.HTML(), w.HTML()
+        self._added = {words: w.HTML() for words in self._extras.folds}
+        self._more_sounds = [Button(words) for words in self._extras.sounds]
+        self._keep = Button("keep in the log")
+        self._keep.layout.display = None if self._extras.keep else "none"
+        self._beat = fold("where the beat falls", _row(*self.controls.beat))
+        self._sources = _row(self.controls.take, self.drop)
+
+    def _rows(self) -> list[w.Widget]:
+        controls = self.controls
+        folds = [
+            fold("all measures", self._measures),
+            fold("why I say so", self._evidence),
+            *[fold(words, html) for words, html in self._added.items()],
+            fold("for the teacher", *controls.teacher),
+        ]
+        self._after_guess = folds
+        return [
+            self._sources,
+            _row(*controls.click),
+            self._beat,
+            self.status,
+            _row(controls.page),
+            self._picture_place,
+            _row(self.player, *self._more_sounds),
+            controls.guess,
+            self._words,
+            _row(self._keep),
+            *folds,
+            fold("string, fret, finger, technique", _row(*controls.about)),
+            fold("loudness", self._loudness_place),
+            fold("open a take by its path, or only a part of it", _row(*controls.by_path)),
+        ]
+
+    def _wire(self) -> None:
+        self.controls.on_change(self.change)
+        self.controls.take.observe(lambda change: self._picked(change.new), names="value")
+        self.controls.path.observe(lambda change: self.open_path(change.new), names="value")
+        self.controls.model.observe(lambda change: self._laid(change.new), names="value")
+        self._keep.on_press(self._keep_it)
+        for button, make in zip(self._more_sounds, self._extras.sounds.values(), strict=True):
+            button.on_press(lambda button=button, make=make: self._add_sound(button.label, make))
+
+    def _picked(self, words: str) -> None:
+        if words != self.state.name:
+            self.choose(words)
+
+    def _laid(self, words: str) -> None:
+        chosen = "" if words == NO_MODEL else words
+        if chosen != self.state.model_name:
+            self._guarded(lambda: self._lay_over(chosen))
+
+    def _keep_it(self) -> None:
+        seen, recording, keep = self._seen, self.state.recording, self._extras.keep
+        if seen is not None and recording is not None and keep is not None:
+            self._guarded(lambda: self.status.say(keep(recording, seen.report)))
+
+    def _add_sound(self, words: str, make: Callable[[Recording, Report], Recording]) -> None:
+        seen, recording = self._seen, self.state.recording
+        if seen is None or recording is None:
+            return
+
+        def add() -> None:
+            self.status.say(f"Making “{words}”")
+            sounds = dict(zip(self.player.labels, self.player.sounds, strict=True))
+            self.player.load({**sounds, words: wav_bytes(make(recording, seen.report))})
+            self.player.play(words)
+            self._hide_made_sounds()
+            self.status.say(f"“{words}” is ready.")
+
+        self._guarded(add)
+
+    def _hide_made_sounds(self) -> None:
+        """A sound that was made has its button in the player."""
+        for button in self._more_sounds:
+            made = button.label in self.player.labels or not self.player.labels
+            button.layout.display = "none" if made else None
+
+
+def _opened(demo: DemoTake) -> OpenTake:
+    recording = load_recording(demo.path, name=demo.context.player or demo.name)
+    return OpenTake(recording, hear(recording), demo.task, demo.context)
+
+
+def _row(*children: w.Widget) -> w.Box:
+    """Side by side where there is room, under each other where there is not."""
+    row = w.Box(children)
+    row.add_class("labcore-wrap")
+    return row
+
+
+def _sounds(recording: Recording) -> dict[str, bytes]:
+    return {} if recording.duration_s > LONGEST_SOUND_S else {PLAY: wav_bytes(recording)}
+
+
+def _opened_words(opened: OpenTake) -> str:
+    notes = len(opened.take.notes)
+    counted = "one note" if notes == 1 else f"{notes or 'no'} notes"
+    words = f"{opened.recording.duration_s:.0f} seconds, {counted} heard"
+    tempo_bpm = heard_tempo_bpm(opened.take)
+    if tempo_bpm is not None:
+        words += f", and a click that runs at {tempo_bpm:g} a minute"
+    long = f" {NO_SOUND}" if opened.recording.duration_s > LONGEST_SOUND_S else ""
+    return f"{words}.{long}"
