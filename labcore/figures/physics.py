@@ -16,7 +16,6 @@ from labcore.figures.strokes import Trace, stroke
 from labcore.model import Floats
 
 MM = 1e3
-GRAMS_A_NEWTON = 1000.0 / 9.80665  # weight of so many grams, standard gravity
 FRETS_DRAWN = 22
 WIDE = 3.0  # px of a line that carries the story
 PALE = 0.22  # opacity of a filled part
@@ -186,16 +185,6 @@ def neck_lines(fret_mm: Floats, *, low: float, high: float, axes: str = "") -> l
         stroke(wires, across, color=look.GRID, width=2.0, axes=axes),
         stroke([0, 0], [low, high], color=look.INK, width=5.0, axes=axes),
     ]
-
-
-def grams(force_n: float) -> str:
-    """A force as the weight of so many grams, to two figures.
-
-    >>> grams(2.4), grams(0.38)
-    ('240 g', '39 g')
-    """
-    mass_g = abs(force_n) * GRAMS_A_NEWTON
-    return f"{mass_g:.0f} g" if mass_g < 100 else f"{round(mass_g, -1):.0f} g"
 
 
 def time_row(place: Place, *, duration_s: float) -> dict[str, float]:

@@ -18,7 +18,6 @@ from labcore.figures.physics import (
     bare_axes,
     corner,
     filled,
-    grams,
     label,
     neck_lines,
     point,
@@ -35,6 +34,7 @@ from labcore.physics.bending import (
     push_for_cents_m,
     square_law,
 )
+from labcore.physics.inverse import grams
 from labcore.physics.motion import HandMotion, motion_cents
 from labcore.physics.strings import FrettedString, fret_to_saddle_m
 

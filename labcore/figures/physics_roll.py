@@ -14,13 +14,13 @@ from labcore.figures.physics import (
     bare_axes,
     corner,
     filled,
-    grams,
     label,
     time_row,
 )
 from labcore.figures.strokes import Trace, stroke
 from labcore.model import Floats
 from labcore.physics.bending import push_for_cents_m
+from labcore.physics.inverse import grams
 from labcore.physics.rolling import (
     fretless_cents,
     past_the_fret,
@@ -105,11 +105,11 @@ def _seen_times(at: FrettedString) -> float:
     """How much larger than it is the drag of the string is drawn, to one figure."""
     times = SEEN_MM / (_rolled(at, roll_m=1e-3)[1] * MM)
     power = float(10.0 ** np.floor(np.log10(times)))
-    return power * float(round(times / power))
+    return float(power * round(times / power))
 
 
 def _fret_gap_mm(at: FrettedString) -> float:
-    return at.speaking_m * (2.0 ** (1.0 / 12.0) - 1.0) * MM
+    return float(at.speaking_m * (2.0 ** (1.0 / 12.0) - 1.0) * MM)
 
 
 def _fretless(roll_m: float) -> list[Trace]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from labcore.errors import LabError
-from labcore.model import PlainPart
+from labcore.model import PlainPart, Take
 from labcore.units import cents_between
 
 SAME_NOTE_CENTS = 80.0  # further apart they are two different notes; a choice
@@ -23,6 +23,11 @@ class PlainNotes:
 
     cents: float
     error_cents: float
+
+    @property
+    def give_or_take(self) -> str:
+        """The error as it is written: whole cents, at least one."""
+        return f"± {max(1.0, self.error_cents):.0f}"
 
     @property
     def told_apart(self) -> bool:
@@ -45,6 +50,18 @@ def compare_plain(first: PlainPart, second: PlainPart) -> PlainNotes:
     return PlainNotes(cents=cents, error_cents=float(np.linalg.norm(parts)))
 
 
+def first_and_last_plain(take: Take) -> tuple[PlainPart, PlainPart]:
+    """The plain notes a take begins and ends with; between them anything may happen."""
+    parts = [part for note in take.notes for part in note.plain_parts]
+    if len(parts) < 2:
+        found = "one plain note was" if parts else "no plain note was"
+        raise LabError(
+            f"Two plain notes are needed, but {found} heard. Hold each for two seconds, and pluck "
+            "again for the second one."
+        )
+    return parts[0], parts[-1]
+
+
 def grip_sentence(notes: PlainNotes) -> str:
     """What the usual grip does to the note held with the least pressure that sounds clean."""
     if not notes.told_apart:
@@ -55,9 +72,9 @@ def grip_sentence(notes: PlainNotes) -> str:
             "press cannot do that: did the finger pull the string aside the first time? Play both "
             "again."
         )
-    more = "Half the pressure would do." if notes.cents > LIGHT_GRIP_CENTS else "A small squeeze."
+    more = "Less pressure would do." if notes.cents > LIGHT_GRIP_CENTS else "A small squeeze."
     return (
-        f"The usual grip sounds {notes.cents:.0f} ± {notes.error_cents:.0f} cents above the light "
+        f"The usual grip sounds {notes.cents:.0f} {notes.give_or_take} cents above the light "
         f"one. {more} Compare it with yourself next week, not with others."
     )
 
@@ -68,11 +85,11 @@ def guitar_sentence(notes: PlainNotes) -> str:
         return "The string comes back: the plain note is the same before and after a wide push."
     if notes.cents < 0:
         return (
-            f"The plain note is {-notes.cents:.0f} ± {notes.error_cents:.0f} cents lower after the "
+            f"The plain note is {-notes.cents:.0f} {notes.give_or_take} cents lower after the "
             "push. Nut, saddle or tuning peg holds the string back: see to that before you judge "
             "whether your waves come home."
         )
     return (
-        f"The plain note is {notes.cents:.0f} ± {notes.error_cents:.0f} cents higher after the "
+        f"The plain note is {notes.cents:.0f} {notes.give_or_take} cents higher after the "
         "push. Was the string still a little aside? Let go, press anew and try again."
     )

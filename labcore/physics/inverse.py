@@ -26,6 +26,16 @@ UNLIKELY_CENTS = 1000.0  # further than this string and fret cannot be right; a 
 NEWTON_GRAMS = 1000.0 / 9.80665  # weight of so many grams, standard gravity
 
 
+def grams(force_n: float) -> str:
+    """A force as the weight of so many grams, to tens of grams above 100 g.
+
+    >>> grams(2.4), grams(0.38)
+    ('240 g', '39 g')
+    """
+    mass_g = abs(force_n) * NEWTON_GRAMS
+    return f"{mass_g:.0f} g" if mass_g < 100 else f"{round(mass_g, -1):.0f} g"
+
+
 @dataclass(frozen=True, slots=True)
 class Push:
     """What a wave took at the string: one standard error beside each number."""
@@ -36,17 +46,12 @@ class Push:
     force_error_n: float
 
     @property
-    def grams(self) -> float:
-        """The mass whose weight is the force at the top."""
-        return self.force_n * NEWTON_GRAMS
-
-    @property
     def sentence(self) -> str:
         """The numbers as a player reads them: millimetres, newtons and grams."""
         return (
             f"At least, at the string: {self.travel_m * 1e3:.1f} ± {self.travel_error_m * 1e3:.1f} "
             f"mm across the fret, and at the top {self.force_n:.1f} ± {self.force_error_n:.1f} N, "
-            f"the weight of about {round(self.grams, -1):.0f} g."
+            f"the weight of about {grams(self.force_n)}."
         )
 
 

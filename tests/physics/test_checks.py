@@ -3,8 +3,13 @@
 import pytest
 
 from labcore.errors import LabError
-from labcore.model import PlainPart
-from labcore.physics.checks import compare_plain, grip_sentence, guitar_sentence
+from labcore.model import Note, PlainPart, RecordingFacts, Take
+from labcore.physics.checks import (
+    compare_plain,
+    first_and_last_plain,
+    grip_sentence,
+    guitar_sentence,
+)
 
 
 def plain(hz: float, *, error_cents: float = 0.5, spread_cents: float = 0.5) -> PlainPart:
@@ -46,6 +51,22 @@ def test_a_string_that_the_nut_holds_is_found_flat() -> None:
     assert "12 ± 1 cents lower" in sentence
     assert "Nut" in sentence
     assert "higher after" in guitar_sentence(compare_plain(plain(392.0), shifted(12.0)))
+
+
+def take_of(*parts: PlainPart) -> Take:
+    facts = RecordingFacts("take", "", 44100.0, 5.0)
+    notes = tuple(Note(part.start_s, part.end_s, (), (part,)) for part in parts)
+    return Take(facts, None, None, notes)  # type: ignore[arg-type]  # no contour is read
+
+
+def test_the_first_and_the_last_plain_note_of_a_take_are_compared() -> None:
+    first, last = first_and_last_plain(take_of(plain(392.0), plain(440.0), plain(391.0)))
+    assert (first.hz, last.hz) == (392.0, 391.0)
+
+
+def test_a_take_with_one_plain_note_is_refused() -> None:
+    with pytest.raises(LabError, match="one plain note was heard"):
+        first_and_last_plain(take_of(plain(392.0)))
 
 
 def test_two_different_notes_are_refused() -> None:

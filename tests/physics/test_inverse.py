@@ -11,6 +11,7 @@ from labcore.errors import LabError
 from labcore.physics.bending import bend_cents, bend_force_n, push_for_cents_m
 from labcore.physics.inverse import (
     LEAST_CENTS,
+    grams,
     infer_push,
     push_for,
     string_as_played,
@@ -142,8 +143,8 @@ def test_the_sentence_says_at_least_at_the_string_and_gives_grams() -> None:
     assert "mm" in sentence
     assert "N, the weight of about 220 g" in sentence
     # 1 N is the weight of 102 g
-    push = infer_push(40.0, at=THIRD)
-    assert push.grams == pytest.approx(push.force_n * 102, rel=0.001)
+    assert grams(10.0) == "1020 g"
+    assert grams(-0.5) == "51 g"
 
 
 def test_thicker_strings_need_more_force_but_no_more_travel() -> None:
