@@ -145,8 +145,8 @@ def _plain_note(heard: _Heard) -> Measure:
     if not parts:
         raise _DeclinedError("no plain part of a quarter of a second or more was heard")
     wander = np.array([part.spread_cents for part in parts])
-    error = float(np.median(wander)) / np.sqrt(2.0 * max(len(parts) * 2.0 - 1.0, 1.0))
-    return Measure(float(np.median(wander)), "cents", len(parts), _spread(wander), float(error))
+    error = float(np.nanmedian(heard.take.contour.error_cents))
+    return Measure(float(np.median(wander)), "cents", len(parts), _spread(wander), error)
 
 
 def _rate(heard: _Heard) -> Measure:
