@@ -19,6 +19,7 @@ LATER_DRILL_MINUTES = 15
 USUAL_FINGER = 3
 USUAL_STRING = 3
 USUAL_FRET = 9
+USUAL_TEMPO_BPM = 72.0
 OTHER_FRETS = (5, 17)
 Difficulty = tuple[str, str | float]
 MOST_DAYS_OF_SEVEN = 5  # common practice, no source

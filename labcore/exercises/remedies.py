@@ -98,8 +98,8 @@ _BY_KIND = {
         ),
         Remedy(
             "both_ways",
-            "Each swing bends the string twice. Push to one side only and stop when you are "
-            "back on the plain note: one push a click, for two bars.",
+            "Push to one side only, come back to the plain note and stop there: one push a "
+            "click, for two bars.",
             "Half as many waves as before, each one wider.",
             STOP_AT_PAIN,
         ),

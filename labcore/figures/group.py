@@ -18,7 +18,7 @@ from labcore.figures.line import line_over_home
 from labcore.figures.strokes import Trace, gapped, marks_at, stroke
 from labcore.model import Report
 
-ROW_PX = 74
+ROW_PX = 60
 HEAD_PX = 54
 FOOT_PX = 40
 DOT_PX = 13

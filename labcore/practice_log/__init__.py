@@ -4,8 +4,18 @@ The log is a single SQLite file in the user's data folder. It holds numbers and 
 sound is kept beside it only when the user says so. Players are labels the user makes up.
 """
 
+from labcore.practice_log.exchange import as_cell
 from labcore.practice_log.log import PracticeLog, open_log
 from labcore.practice_log.records import Merged, Player, PracticeTask, Remark
 from labcore.practice_log.rows import rows
 
-__all__ = ["Merged", "Player", "PracticeLog", "PracticeTask", "Remark", "open_log", "rows"]
+__all__ = [
+    "Merged",
+    "Player",
+    "PracticeLog",
+    "PracticeTask",
+    "Remark",
+    "as_cell",
+    "open_log",
+    "rows",
+]

@@ -88,7 +88,7 @@ def csv_text(path: Path) -> str:
     writer.writerow(CSV_COLUMNS)
     with connected(path) as db:
         for line in lines(db, _CSV_QUERY):
-            writer.writerow(_cell(line[name], name=name) for name in CSV_COLUMNS)
+            writer.writerow(as_cell(line[name]) for name in CSV_COLUMNS)
     return out.getvalue()
 
 
@@ -98,10 +98,15 @@ _CSV_QUERY = """SELECT nickname AS player, take.*, measure.note AS note, name, v
     ORDER BY recorded_utc, take_id, measure.note, name"""
 
 
-def _cell(value: Any, *, name: str) -> Any:
+def as_cell(value: Any) -> Any:
+    """A value as a cell of a table; text that a spreadsheet would run is made harmless.
+
+    >>> as_cell("=1+1"), as_cell(-2.5), as_cell(None)
+    ("'=1+1", -2.5, '')
+    """
     if value is None:
         return ""
-    if name in _TEXT and str(value).startswith(_FORMULA):
+    if isinstance(value, str) and value.startswith(_FORMULA):
         return f"'{value}"
     return value
 
