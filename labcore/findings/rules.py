@@ -64,13 +64,23 @@ def _cannot_be_judged(report: Report) -> Finding | None:
                            "the waves have neither a steady length nor a steady width")  # fmt: skip
     waves = len(report.cycles)
     if waves == 0:
-        notes = words.count(len(take.notes), "note")
-        return _not_enough("confidence", words.PLAIN_ONLY.format(notes=notes), "no waves heard")
+        return _no_waves(report)
     if waves < bands.LEAST_WAVES:
         heard = words.count(waves, "wave")
         return _not_enough("confidence", words.FEW_WAVES.format(waves=heard),
                            f"{heard}; {bands.LEAST_WAVES} are needed")  # fmt: skip
     return None
+
+
+def _no_waves(report: Report) -> Finding:
+    reasons = [wave.why for wave in report.dropped]
+    if len(reasons) >= bands.LEAST_WAVES:
+        why = max(reasons, key=reasons.count)
+        heard = words.count(len(reasons), "wave")
+        sentence = words.NONE_COUNTS.format(waves=heard, why=why)
+        return _not_enough("confidence", sentence, f"{heard} dropped: {why}")
+    notes = words.count(len(report.take.notes), "note")
+    return _not_enough("confidence", words.PLAIN_ONLY.format(notes=notes), "no waves heard")
 
 
 def _not_enough(kind: str, sentence: str, evidence: str) -> Finding:
