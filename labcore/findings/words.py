@@ -106,6 +106,10 @@ PLAIN_ONLY = (
     "Not enough to say: I hear {notes} held plain, and no vibrato to speak of. Add four waves or "
     "more and record again."
 )
+NONE_COUNTS = (
+    "Not enough to say: I hear {waves}, but none that counts, mostly because {why}. Record one "
+    "plucked string alone, with small, slow waves."
+)
 FEW_WAVES = "Heard, not judged: {waves}. Four or more in a row can be judged."
 CLICK_DIFFERS = (
     "Not enough to say: the click in the recording runs at {heard} a minute, and {asked} is set. "
