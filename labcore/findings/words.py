@@ -107,7 +107,7 @@ PLAIN_ONLY = (
     "more and record again."
 )
 NONE_COUNTS = (
-    "Not enough to say: I hear {waves}, but none that counts, mostly because {why}. Record one "
+    "Not enough to say: {waves} were heard, and none counts. The usual reason: {why}. Record one "
     "plucked string alone, with small, slow waves."
 )
 FEW_WAVES = "Heard, not judged: {waves}. Four or more in a row can be judged."
