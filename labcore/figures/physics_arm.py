@@ -33,8 +33,9 @@ from labcore.physics.strings import FrettedString
 
 BRIDGE = Place("", (0.0, 0.56), (0.0, 1.0))
 BARS = Place("2", (0.68, 1.0), (0.0, 1.0))
-BARS_SHOWN = (-1750.0, 750.0)  # cents; a slack string is written, not drawn
-BARS_DRAWN = (-1600.0, 680.0)
+BARS_SHOWN = ((-150.0, 150.0), (-500.0, 500.0), (-1750.0, 750.0))  # cents; the first that holds all
+BARS_ROOM = 0.82  # share of the range that bars may fill; their numbers need the rest
+LOWEST_BAR = -1600.0  # cents; a bar that would be longer ends here, its number tells
 WOOD = "#8A6D4B"
 
 
@@ -44,18 +45,27 @@ WOOD = "#8A6D4B"
 def arm_figure(bridge: Bridge, *, strings: Sequence[FrettedString], angle_rad: float) -> go.Figure:
     """The bridge from the side, turned by the arm; beside it what the six strings do."""
     cents = string_cents(bridge, strings=strings, angle_rad=angle_rad)
+    shown = _bars_range(cents)
     layout = {
         **bare_axes(BRIDGE, x_range=(-135.0, 125.0), y_range=(-68.0, 62.0)),
-        **axes_at(BARS, x="string", y="cents", x_range=(0.4, 6.6), y_range=BARS_SHOWN),
+        **axes_at(BARS, x="string", y="cents", x_range=(0.4, 6.6), y_range=shown),
         "annotations": [
             *_bridge_words(bridge, strings=strings, angle_rad=angle_rad),
             *bar_labels(cents, axes="2"),
-            corner("pitch, from the plain note", y=BARS_SHOWN[1], x=0.4, axes="2"),
+            corner("pitch, from the plain note", y=shown[1], x=0.4, axes="2"),
         ],
     }
     layout["xaxis2"] |= {"dtick": 1}
     traces = [*_bridge_lines(bridge, angle_rad=angle_rad), *cents_bars(cents, axes="2")]
     return assembled(traces, layout=layout, height_px=430)
+
+
+def _bars_range(cents: Sequence[float]) -> tuple[float, float]:
+    """The narrowest range of the bars that holds every string; the widest where one is slack."""
+    for low, high in BARS_SHOWN:
+        if low * BARS_ROOM <= min(cents) and max(cents) <= high * BARS_ROOM:
+            return low, high
+    return BARS_SHOWN[-1]
 
 
 def string_cents(
@@ -144,7 +154,7 @@ def _bridge_words(
 def cents_bars(cents: Sequence[float], *, axes: str) -> list[Trace]:
     """One bar a string; up is blue and plain, down vermilion and striped, slack has none."""
     values = np.array(cents, dtype=float)
-    heights = np.where(np.isfinite(values), np.clip(values, *BARS_DRAWN), 0.0)
+    heights = np.where(np.isfinite(values), np.maximum(values, LOWEST_BAR), 0.0)
     colors = [look.PITCH if value >= 0 else look.VERMILION for value in heights]
     stripes = ["" if value >= 0 else "/" for value in heights]
     bars: Trace = {
@@ -167,7 +177,7 @@ def bar_labels(cents: Sequence[float], *, axes: str) -> list[dict[str, object]]:
     found = []
     for n, value in enumerate(cents, start=1):
         words = "slack" if np.isinf(value) else f"{value:+.0f}"
-        y = 0.0 if np.isinf(value) else float(np.clip(value, *BARS_DRAWN))
+        y = 0.0 if np.isinf(value) else max(float(value), LOWEST_BAR)
         up = "top" if value < 0 else "bottom"
         found.append(label(words, x=n, y=y, axes=axes, up=up, size=look.SMALL_PX))
     return found

@@ -106,7 +106,7 @@ def _board_labels(at: FrettedString, *, push_m: float) -> list[dict[str, object]
         label(behind, x=4, y=-3.2, anchor="left", size=14),
         label(speaking, x=scale - 6, y=-3.2, anchor="right", size=14),
         label(
-            "from above, drawn about ten times too wide",
+            "from above, drawn several times too wide",
             x=scale - 6, y=-5.8, anchor="right", size=look.SMALL_PX, color=look.SOFT_INK,
         ),
     ]  # fmt: skip

@@ -62,18 +62,24 @@ def roll_figure(at: FrettedString, *, roll_m: float, step: int = 4) -> go.Figure
     return assembled(traces, layout=layout, height_px=390)
 
 
-def roll_words(at: FrettedString, *, roll_m: float) -> str:
-    """What `roll_figure` shows, in a sentence."""
+def roll_words(at: FrettedString, *, roll_m: float, step: int = 4) -> str:
+    """What `roll_figure` shows, in sentences; the pitch only at the last step."""
     force_n, drag_m, cents = _rolled(at, roll_m=roll_m)
     bare = float(fretless_cents(at.speaking_m, toward_bridge_m=-roll_m))
     if abs(roll_m) < 1e-5:
         return "The finger stands upright: the same tension on both sides, the plain note."
     way = "nut" if roll_m > 0 else "bridge"
+    told = f"{at.string.name}, fret {at.fret}: rolled {abs(roll_m) * MM:.1f} mm toward the {way}"
+    if step >= 2:
+        told += (
+            f", the finger pulls along the string with {abs(force_n):.1f} N (the weight of "
+            f"{grams(force_n)}) and drags it by {abs(drag_m) * 1e6:.0f} thousandths of a millimetre"
+        )
+    if step < 4:
+        return f"{told}."
     return (
-        f"{at.string.name}, fret {at.fret}: rolled {abs(roll_m) * MM:.1f} mm toward the {way}, the "
-        f"finger pulls along the string with {abs(force_n):.1f} N (the weight of {grams(force_n)}) "
-        f"and drags it by {abs(drag_m) * 1e6:.0f} thousandths of a millimetre. With frets the "
-        f"pitch moves {cents:+.0f} cents, without frets {bare:+.0f} cents (100 = one fret)."
+        f"{told}. With frets the pitch moves {cents:+.0f} cents, without frets {bare:+.0f} cents "
+        "(100 = one fret)."
     )
 
 

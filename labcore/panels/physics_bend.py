@@ -96,4 +96,4 @@ def swing_panel(*, middle_mm: float = 0.0, swing_mm: float = 3.0, hand_hz: float
     picture, status = live(
         draw, controls=[*own.controls, middle, swing, hand], player=buttons.voice
     )
-    return w.VBox([own.row(), side_by_side(middle, swing, hand), picture, status, buttons])
+    return w.VBox([own.folded(), side_by_side(middle, swing, hand), picture, status, buttons])

@@ -7,7 +7,7 @@ import ipywidgets as w
 import plotly.graph_objects as go
 
 from labcore.errors import LabError
-from labcore.panels.controls import Choice, Slider, StatusLine
+from labcore.panels.controls import Choice, Slider, StatusLine, fold
 from labcore.panels.picture import Picture
 from labcore.physics.strings import SCALES_M, STRING_SETS, FrettedString, Guitar, string_set
 
@@ -48,6 +48,10 @@ class OwnString:
         """The controls side by side; they wrap where the page is narrow."""
         shown = self.controls[:-1] if without_fret else self.controls
         return side_by_side(*shown)
+
+    def folded(self) -> w.VBox:
+        """The same, folded away where the lesson is about something else."""
+        return fold("on your own string", self.row())
 
 
 def side_by_side(*children: w.Widget) -> w.Box:

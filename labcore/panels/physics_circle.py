@@ -53,4 +53,4 @@ def circle_panel(*, shape: str = "a circle") -> w.VBox:
     buttons = Sound({"hear this movement": sound}, label="listen to the movement")
     moved = [middle, push, roll, first, hand, moment]
     picture, status = live(draw, controls=[*own.controls, *moved], player=buttons.voice)
-    return w.VBox([own.row(), ready, side_by_side(*moved), picture, status, buttons])
+    return w.VBox([own.folded(), ready, side_by_side(*moved), picture, status, buttons])

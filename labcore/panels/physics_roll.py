@@ -28,24 +28,25 @@ ROLL_HZ = 5.0
 PLAIN_S = 0.6  # plain at first, so that the ear knows home
 
 
-def roll_panel(*, roll_mm: float = 1.0) -> w.VBox:
+def roll_panel(*, roll_mm: float = 1.0, step: int = 4) -> w.VBox:
     """The finger from the side: toward the nut and toward the bridge, with frets and without."""
     own = OwnString(fret=12)
     roll = Slider("roll toward the nut", value=roll_mm, low=-2.0, high=2.0, step=0.1, unit="mm")
-    step = Choice("reasons up to", options=STEPS, value=STEPS[-1])
+    reasons = Choice("reasons up to", options=STEPS, value=STEPS[step - 1])
 
     def draw() -> Drawn:
         roll_m = roll.value / 1e3
-        figure = roll_figure(own.at, roll_m=roll_m, step=STEPS.index(step.value) + 1)
-        return Drawn(figure, roll_words(own.at, roll_m=roll_m))
+        shown = STEPS.index(reasons.value) + 1
+        figure = roll_figure(own.at, roll_m=roll_m, step=shown)
+        return Drawn(figure, roll_words(own.at, roll_m=roll_m, step=shown))
 
     makers = {
         "hear the roll on frets": lambda: _to_and_fro(own.at, _fretted(own.at, roll.value)),
         "hear it without frets": lambda: _to_and_fro(own.at, _fretless(own.at, roll.value)),
     }
     buttons = Sound(makers, label="listen to the roll")
-    picture, status = live(draw, controls=[*own.controls, roll, step])
-    return w.VBox([own.row(), side_by_side(roll, step), picture, status, buttons])
+    picture, status = live(draw, controls=[*own.controls, roll, reasons])
+    return w.VBox([own.row(), side_by_side(roll, reasons), picture, status, buttons])
 
 
 def _swing_mm(time_s: Floats, roll_mm: float) -> Floats:
@@ -95,7 +96,7 @@ def stick_panel(*, pull_n: float = 2.5, hold_n: float = 1.0) -> w.VBox:
 
     buttons = Sound({"hear this roll": sound}, label="listen to the sticking roll")
     picture, status = live(draw, controls=[*own.controls, pull, hold], player=buttons.voice)
-    return w.VBox([own.row(), side_by_side(pull, hold), picture, status, buttons])
+    return w.VBox([own.folded(), side_by_side(pull, hold), picture, status, buttons])
 
 
 def two_strings_picture() -> Picture:

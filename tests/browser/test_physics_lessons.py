@@ -1,0 +1,66 @@
+"""The physics lessons in a real JupyterLab: sliders by keyboard, pictures that follow, sound."""
+
+import statistics
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+PRESSES = 12
+SLOWEST_MS = 1000.0  # far above what is seen, so that a busy machine does not fail the test
+
+# Presses an arrow key on a slider and waits until its picture has been drawn anew.
+PRESS_AND_WAIT = """async ([label]) => {
+  const slider = document.querySelector(`input[type=range][aria-label="${label}"]`);
+  const plot = slider.closest(".jp-OutputArea").querySelector(".labcore-plot");
+  const before = plot.dataset.drawn;
+  slider.focus();
+  const start = performance.now();
+  slider.value = String(Number(slider.value) + Number(slider.step));
+  slider.dispatchEvent(new Event("input", { bubbles: true }));
+  while (plot.dataset.drawn === before) await new Promise(requestAnimationFrame);
+  return performance.now() - start;
+}"""
+
+
+def test_a_slider_moves_the_picture_by_keyboard_and_quickly(
+    open_lesson: Callable[..., Any],
+) -> None:
+    lesson = open_lesson("02_bend_a_string.ipynb")
+    lesson.run_all()
+    lesson.see("pushed 5.0 mm sideways")
+    slider = lesson.page.get_by_role("slider", name="push", exact=True)
+    slider.press("ArrowRight")
+    lesson.see("pushed 5.1 mm sideways")
+    slider.press("ArrowLeft")
+    lesson.see("pushed 5.0 mm sideways")
+    times_ms = [lesson.page.evaluate(PRESS_AND_WAIT, ["push"]) for _ in range(PRESSES)]
+    print(f"slider to picture: median {statistics.median(times_ms):.0f} ms")
+    assert statistics.median(times_ms) < SLOWEST_MS
+    assert lesson.outside == []
+    assert lesson.errors == []
+
+
+def test_a_sound_is_made_when_its_button_is_pressed(open_lesson: Callable[..., Any]) -> None:
+    lesson = open_lesson("01_hear_pitch_and_loudness.ipynb")
+    lesson.run_all()
+    button = lesson.page.get_by_role("button", name="second note")
+    button.click()
+    playing = lesson.page.get_by_role("button", name="stop: second note")
+    playing.wait_for()
+    assert playing.get_attribute("aria-pressed") == "true"
+    playing.click()
+    button.wait_for()
+    assert lesson.errors == []
+
+
+def test_a_narrow_window_shows_the_whole_picture(open_lesson: Callable[..., Any]) -> None:
+    lesson = open_lesson("03_roll_the_finger.ipynb", width=900)
+    lesson.run_all()
+    plot = lesson.page.locator(".labcore-plot .main-svg").first
+    plot.wait_for()
+    box = plot.bounding_box()
+    assert box is not None
+    assert box["x"] + box["width"] <= 900
