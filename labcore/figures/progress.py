@@ -64,7 +64,8 @@ def progress_words(groups: Sequence[Group], *, aspects: Sequence[Aspect] = ASPEC
         if values:
             told.append(f"{aspect.words} {' and '.join(dict.fromkeys(values))}")
     takes = sum(len(group.takes) for group in groups)
-    counted = f"{takes} takes in {len(groups)} columns" if len(groups) > 1 else f"{takes} takes"
+    counted = "1 take" if takes == 1 else f"{takes} takes"
+    counted += f" in {len(groups)} columns" if len(groups) > 1 else ""
     return f"{counted}: {'; '.join(told)}." if told else f"{counted}, none of which was measured."
 
 

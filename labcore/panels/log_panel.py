@@ -1,0 +1,321 @@
+"""The log's panel: weeks, fingers, the next exercise, a teacher's page, and forgetting."""
+
+from collections.abc import Callable
+from datetime import date
+
+import ipywidgets as w
+
+from labcore.errors import LabError
+from labcore.exercises import (
+    PastTake,
+    by_finger,
+    by_week,
+    like_the_last,
+    next_exercise,
+    since_last_week,
+)
+from labcore.exercises.ladder import USUAL_FINGER
+from labcore.exercises.past import aware
+from labcore.figures.progress import progress_figure, progress_words
+from labcore.model import Recording, Report
+from labcore.panels.controls import Button, Choice, StatusLine, TextBox, fold
+from labcore.panels.log_words import (
+    exercise_html,
+    paragraphs,
+    player_words,
+    takes_html,
+    task_words,
+)
+from labcore.panels.picture import Picture
+from labcore.practice_log import PracticeLog
+
+LAST_TAKES = 3
+WHOLE_TAKE = "the whole take"
+
+
+def keep_in(
+    log: PracticeLog | Callable[[], PracticeLog],
+    *,
+    player: str,
+    exercise: str | None = None,
+    with_sound: bool = False,
+) -> Callable[[Recording, Report], str]:
+    """What the take panel does on 'keep in the log': give it to `PanelExtras` as ``keep``.
+
+    ``log`` may be `labcore.practice_log.open_log` itself: then nothing is opened, and no file is
+    made, before something is kept.
+    """
+
+    def keep(recording: Recording, report: Report) -> str:
+        label = report.context.player or player
+        sound = recording if with_sound else None
+        kept_in = log if isinstance(log, PracticeLog) else log()
+        kept_in.add(report, player=label, exercise=exercise, sound=sound)
+        kept = "with its sound" if with_sound else "its numbers only, no sound"
+        return f"Kept for {label}, {kept}."
+
+    return keep
+
+
+class LogDoor(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
+    """A button that opens the reader's own log; no file is made before it is pressed."""
+
+    def __init__(self, open_it: Callable[[], PracticeLog]) -> None:
+        self._open_it = open_it
+        self.button, self.status = Button("open my own log"), StatusLine()
+        super().__init__([self.button, self.status])
+        self.button.on_press(self.enter)
+
+    def enter(self) -> None:
+        """Show the log in the button's place."""
+        try:
+            self.children = [LogPanel(self._open_it())]
+        except LabError as problem:
+            self.status.say(str(problem), problem=True)
+
+
+class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
+    """One log on the page: choose a player, see the weeks, set the next task."""
+
+    def __init__(self, log: PracticeLog) -> None:
+        self.practice = log
+        self.status = StatusLine()
+        self.player = Choice("player", options=self._labels(), as_list=True)
+        self.finger = Choice("finger", options=["3"])
+        self._weeks, self._fingers = w.VBox(), w.VBox()
+        self._change, self._exercise = w.HTML(), w.HTML()
+        self._teacher = TeacherPage(self)
+        self._kept, self._typed = w.HTML(), TextBox("type the label to forget it for good")
+        self._forget = Button("forget this player")
+        super().__init__(self._rows())
+        self.add_class("labcore-panel")
+        self._wire()
+        self.refresh()
+
+    # --- what a lesson or a control does ---
+
+    @property
+    def takes(self) -> tuple[PastTake, ...]:
+        """All takes of the player chosen, oldest first."""
+        return self.practice.history(self.player.value) if self.player.value else ()
+
+    def refresh(self) -> None:
+        """Read the log anew and show it."""
+        labels = self._labels()
+        self.player.options = labels
+        if self.player.value not in labels:
+            self.player.value = labels[0] if labels else ""
+        self.guarded(self._show)
+
+    def guarded(self, errand: Callable[[], None]) -> None:
+        """Do something; what goes wrong is said in the status line."""
+        try:
+            errand()
+        except LabError as problem:
+            self.status.say(str(problem), problem=True)
+
+    def forget(self) -> None:
+        """Delete the player chosen, if its label was typed as well."""
+        label = self.player.value
+        if not label or self._typed.value != label:
+            raise LabError(f"Type “{label}” beside the button first; forgetting cannot be undone.")
+        number = self.practice.forget(label)
+        self._typed.value = ""
+        self.refresh()
+        self.status.say(f"Forgotten for good: {label}, {number} takes.")
+
+    # --- showing ---
+
+    def _labels(self) -> list[str]:
+        return [player.nickname for player in self.practice.players()]
+
+    def _show(self) -> None:
+        like = like_the_last(self.takes)
+        self._offer_fingers(like)
+        chosen = [take for take in like if _finger(take) == self.finger.value]
+        _draw(self._weeks, by_week(chosen))
+        _draw(self._fingers, by_finger(like))
+        self._change.value = paragraphs(since_last_week(chosen))
+        now = self.takes[-1].recorded if self.takes else None
+        self._exercise.value = exercise_html(
+            next_exercise(None, self.takes, now=now and aware(now))
+        )
+        self._kept.value = paragraphs(self.practice.what_is_kept())
+        self._teacher.show()
+
+    def _offer_fingers(self, takes: tuple[PastTake, ...]) -> None:
+        counts = [_finger(take) for take in takes]
+        fingers = sorted(set(counts)) or [str(USUAL_FINGER)]
+        self.finger.options = fingers
+        if self.finger.value not in fingers:
+            self.finger.value = max(fingers, key=counts.count)
+
+    # --- building ---
+
+    def _rows(self) -> list[w.Widget]:
+        return [
+            w.Box([self.player, self.finger]),
+            self.status,
+            self._weeks,
+            self._change,
+            self._exercise,
+            fold("every finger beside the others", self._fingers),
+            fold("for the teacher", self._teacher),
+            fold(
+                "what is kept, where, and how to forget it", self._kept, self._typed, self._forget
+            ),
+        ]
+
+    def _wire(self) -> None:
+        self.player.observe(lambda _: self.guarded(self._show), names="value")
+        self.finger.observe(lambda _: self.guarded(self._show), names="value")
+        self._forget.on_press(lambda: self.guarded(self.forget))
+
+
+def _finger(take: PastTake) -> str:
+    return str(take.context.finger or USUAL_FINGER)
+
+
+def _draw(place: w.VBox, groups: tuple[object, ...]) -> None:
+    figure, words = progress_figure(groups), progress_words(groups)  # type: ignore[arg-type]
+    if place.children:
+        place.children[0].show(figure, words=words)
+    else:
+        place.children = [Picture(figure, words=words)]
+
+
+class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
+    """A player, one task with a date, the last three takes, a remark at a wave, an overruling."""
+
+    def __init__(self, panel: LogPanel) -> None:
+        self._panel = panel
+        self._keys: dict[str, str] = {}  # when a take was recorded, and its key
+        self._who, self._task, self._takes = w.HTML(), w.HTML(), w.HTML()
+        self.instrument, self.strings = TextBox("instrument"), TextBox("strings")
+        self.words, self.due = TextBox("task"), TextBox("until", hint="year-month-day")
+        self.take = Choice("take", options=[], as_list=True)
+        self.remark = TextBox("remark")
+        self.wave = TextBox("at wave", value=WHOLE_TAKE, hint="a number")
+        self.kind = Choice("what I heard", options=[], as_list=True)
+        self.buttons = {
+            "note instrument and strings": self.describe,
+            "set the task": self.set_task,
+            "write the remark": self.write_remark,
+            "overrule it": self.overrule,
+            "work toward this take": self.set_target,
+        }
+        super().__init__(self._rows())
+
+    def show(self) -> None:
+        """Show the player that is chosen."""
+        log, label = self._panel.practice, self._panel.player.value
+        self._keys = {}
+        if not label:
+            self._who.value = paragraphs(["The log is empty. Keep a take, and it will be here."])
+            return
+        player = next(one for one in log.players() if one.nickname == label)
+        self._who.value = paragraphs([player_words(player)])
+        self._task.value = paragraphs([task_words(log.task(label))])
+        takes = log.history(label, last=LAST_TAKES)
+        self._takes.value = takes_html(
+            takes,
+            findings=[log.findings(take.take_id) for take in takes],
+            remarks=[log.remarks(take.take_id) for take in takes],
+        )
+        self._keys = {f"{take.recorded:%Y-%m-%d %H:%M}": take.take_id for take in reversed(takes)}
+        self._offer()
+
+    def _offer(self) -> None:
+        self.take.options = list(self._keys)
+        if self.take.value not in self._keys:
+            self.take.value = next(iter(self._keys), "")
+        self._offer_kinds()
+
+    def _offer_kinds(self) -> None:
+        key = self._keys.get(self.take.value)
+        kinds = [one.kind for one in self._panel.practice.findings(key)] if key else []
+        self.kind.options = kinds
+        if self.kind.value not in kinds:
+            self.kind.value = kinds[0] if kinds else ""
+
+    # --- what the buttons do ---
+
+    def describe(self) -> str:
+        """Note what the player plays."""
+        self._panel.practice.describe(
+            self._label, instrument=self.instrument.value, strings=self.strings.value
+        )
+        return "Noted."
+
+    def set_task(self) -> str:
+        """Set the one task, with a date or without."""
+        self._panel.practice.set_task(
+            self._label, words=self.words.value, due_on=_day(self.due.value)
+        )
+        return "The task is set."
+
+    def write_remark(self) -> str:
+        """Write a remark at a wave, or about the whole take."""
+        wave = _wave(self.wave.value)
+        self._panel.practice.add_remark(self._key, words=self.remark.value, wave=wave)
+        self.remark.value = ""
+        return "The remark is written."
+
+    def overrule(self) -> str:
+        """Let the teacher's ear stand over a finding."""
+        self._panel.practice.overrule(self._key, kind=self.kind.value)
+        return "Overruled; the sentence stays to be seen."
+
+    def set_target(self) -> str:
+        """Make this take the one the player works toward."""
+        self._panel.practice.set_target(self._label, take_id=self._key)
+        return "This take is the target now."
+
+    @property
+    def _label(self) -> str:
+        return str(self._panel.player.value)
+
+    @property
+    def _key(self) -> str:
+        if self.take.value not in self._keys:
+            raise LabError("There is no take to write about. Keep one first.")
+        return self._keys[self.take.value]
+
+    def _rows(self) -> list[w.Widget]:
+        pressed = {words: Button(words) for words in self.buttons}
+        for words, button in pressed.items():
+            button.on_press(lambda words=words: self._panel.guarded(lambda: self._done(words)))
+        self.take.observe(lambda _: self._panel.guarded(self._offer_kinds), names="value")
+        describe, task, remark, overrule, target = pressed.values()
+        return [
+            self._who,
+            w.Box([self.instrument, self.strings, describe]),
+            self._task,
+            w.Box([self.words, self.due, task]),
+            self._takes,
+            w.Box([self.take, target]),
+            w.Box([self.remark, self.wave, remark]),
+            w.Box([self.kind, overrule]),
+        ]
+
+    def _done(self, words: str) -> None:
+        said = self.buttons[words]()
+        self.show()
+        self._panel.status.say(said)
+
+
+def _day(text: str) -> date | None:
+    if not text.strip():
+        return None
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError as error:
+        raise LabError(f"“{text}” is no date; write it as 2026-03-31, or leave it out.") from error
+
+
+def _wave(text: str) -> int | None:
+    if text.strip() in ("", WHOLE_TAKE):
+        return None
+    if not text.strip().isdecimal() or int(text) < 1:
+        raise LabError(f"“{text}” is no wave; give its number, counted from 1, or nothing.")
+    return int(text) - 1
