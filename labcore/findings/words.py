@@ -243,3 +243,54 @@ def listed(words: list[str]) -> str:
     'two, three and four'
     """
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
+
+
+# --- changing the note value --------------------------------------------------------------------
+
+SWITCH_ONE = "From {old} to {new} to the click: the new speed was there {soon}."
+SWITCH_ALL = "{changes} of note value, and the new speed was there within a beat each time."
+SWITCH_SOME = "{some} of {changes} were there within a beat."
+SWITCH_SLOW = (
+    "From {old} to {new} to the click: {waves}, about {beats}, went by before the new speed was "
+    "there."
+)
+SWITCH_OTHER = "{played} to the click was played where {asked} was planned."
+SWITCH_SLIDES = (
+    "The speed slides from {old} to {new} to the click. A change is one moment: hear the new "
+    "count for a beat, then move."
+)
+SWITCH_SLIDES_FREE = (
+    "The speed slides from {old} to {new} to the click. If you meant to change, do it at one "
+    "moment, such as a bar line."
+)
+SWITCH_UNSETTLED = (
+    "Not enough to say about the change to {new} to the click: no one speed was held after it."
+)
+SWITCH_FEW = (
+    "Not enough to say about the change to {new} to the click: fewer than three waves follow it."
+)
+SWITCH_TIME_UNEVEN = "At {value} to the click some waves hurry and some wait: by about {percent}."
+SWITCH_WIDTH_UNEVEN = "At {value} to the click some waves are wide, some shy: by about {percent}."
+AT_ONCE = "at once"
+
+
+def waves_later(n: int) -> str:
+    """How soon something was there, in waves.
+
+    >>> waves_later(0), waves_later(2)
+    ('at once', 'after two waves')
+    """
+    return AT_ONCE if n == 0 else f"after {count(n, 'wave')}"
+
+
+def beats(value: float) -> str:
+    """A time in whole or half beats.
+
+    >>> beats(1.1), beats(2.4), beats(0.2)
+    ('one beat', 'two and a half beats', 'half a beat')
+    """
+    halves = max(round(2.0 * value), 1)
+    if halves == 1:
+        return "half a beat"
+    whole = f"{number(halves // 2)}"
+    return f"{whole} and a half beats" if halves % 2 else count(halves // 2, "beat")

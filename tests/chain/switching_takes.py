@@ -14,12 +14,19 @@ BEATS_A_BAR, PLAIN_BEATS = 4, 1
 BAR_S = BEATS_A_BAR * BEAT_S
 FIRST_S = BAR_S + 0.3  # a count-in of one bar
 NOTE_HZ = 329.6276  # MIDI Tuning Standard, note 64
-WIDTHS = {1: 60.0, 2: 60.0, 3: 52.0, 4: 44.0, 5: 37.0, 6: 31.0}  # narrower where faster, as hands do
+WIDTHS = {
+    1: 60.0,
+    2: 60.0,
+    3: 52.0,
+    4: 44.0,
+    5: 37.0,
+    6: 31.0,
+}  # narrower where faster, as hands do
 JITTER_S = 0.006  # one sigma of a moment, about what listeners just notice
 ASK = Task(tempo_bpm=TEMPO_BPM)
 
 
-def plain_ladder(values: Sequence[int], *, rng: np.random.Generator) -> list[Floats]:
+def plain_ladder(values: Sequence[int]) -> list[Floats]:
     """Bar by bar the moments (beats after beat 1) of waves that change at once."""
     return [_grid(value, first=float(PLAIN_BEATS), last=float(BEATS_A_BAR)) for value in values]
 
@@ -41,28 +48,28 @@ def late(values: Sequence[int], *, beats: int) -> list[Floats]:
     return bars
 
 
-def searching(values: Sequence[int], *, excess: float, keeps: float) -> list[Floats]:
-    """The same, but the first waves after each change are too long (or too short).
+def lost(values: Sequence[int], *, lengths: Sequence[float]) -> list[Floats]:
+    """The same, but the first waves after each change have lengths of their own.
 
-    The first lasts ``1 + excess`` of the new value, and each keeps this share of the excess.
-    The last wave of the bar ends with the bar.
+    ``lengths`` are in waves of the new value; they end on its grid again.
     """
     bars = []
     for place, value in enumerate(values):
-        count = (BEATS_A_BAR - PLAIN_BEATS) * value
-        changes = place and value != values[place - 1]
-        lengths = 1.0 + (excess if changes else 0.0) * keeps ** np.arange(count)
-        moments = np.concatenate([[0.0], np.cumsum(lengths)]) / value
-        whole = moments[moments <= BEATS_A_BAR - PLAIN_BEATS + 0.01]
-        bars.append(PLAIN_BEATS + whole)
+        moments = _grid(value, first=float(PLAIN_BEATS), last=float(BEATS_A_BAR))
+        if place and value != values[place - 1]:
+            taken = round(sum(lengths))
+            own = moments[0] + np.cumsum([0.0, *lengths]) / value
+            moments = np.concatenate([own, moments[taken + 1 :]])
+        bars.append(moments)
     return bars
 
 
 def waves_until_there(moments: Floats, *, value: int, within_s: float) -> int:
-    """By the definition: waves before three in a row lie within ``within_s`` of the last grid."""
-    grid = moments[-1] - np.arange(moments.size)[::-1] / value
-    near = np.abs(moments - grid) * BEAT_S <= within_s
-    return next(k for k in range(near.size) if near[k : k + 3].all())
+    """By the definition: waves before three in a row lie near neighbouring lines of the bar."""
+    line = np.round((moments - PLAIN_BEATS) * value)
+    near = np.abs(moments - PLAIN_BEATS - line / value) * BEAT_S <= within_s
+    follows = near[:-1] & near[1:] & (np.diff(line) == 1)
+    return next(k for k in range(near.size) if follows[k : k + 2].all())
 
 
 def sliding(first: float, last: float, *, bars: int) -> list[Floats]:
