@@ -279,8 +279,8 @@ def _is_half(turns: Sequence[Turn], first: int, *, home: Home | None) -> bool:
     last = first + 2
     lands = last == len(turns) - 1 or turns[last + 1].kind is turns[last].kind
     ends = [turns[first]] * leaves + [turns[last]] * lands
-    return any(abs(cents_between(turn.hz, home.hz)) < AT_HOME_SHARE * abs(
-        cents_between(turns[first + 1].hz, home.hz)) for turn in ends)  # fmt: skip
+    far = abs(cents_between(turns[first + 1].hz, home.hz))
+    return any(abs(cents_between(turn.hz, home.hz)) < AT_HOME_SHARE * far for turn in ends)
 
 
 def _fault(wave: VibratoCycle, *, beside: Sequence[float], contour: PitchContour) -> str | None:
@@ -288,10 +288,10 @@ def _fault(wave: VibratoCycle, *, beside: Sequence[float], contour: PitchContour
     extent, length_s = wave.extent_cents, wave.duration_s
     inside = (contour.time_s >= wave.start_s) & (contour.time_s <= wave.end_s)
     typical_s = float(np.median(beside)) if beside else length_s
-    if contour.voiced[inside].mean() < LEAST_VOICED:
-        return "the sound breaks off inside it"
     if not LEAST_CYCLE_S <= length_s <= MOST_CYCLE_S:
         return "it is too long or too short for a vibrato"
+    if contour.voiced[inside].mean() < LEAST_VOICED:
+        return "the sound breaks off inside it"
     if not LEAST_EXTENT_CENTS <= extent <= MOST_EXTENT_CENTS:
         return "it is too narrow or too wide for a vibrato"
     if _slides_away(wave):
