@@ -1,0 +1,24 @@
+"""How well the take could be measured."""
+
+import numpy as np
+
+from labcore.measures.heard import DeclinedError, Heard
+from labcore.model import (
+    Measure,
+)
+
+GOOD_ERROR_CENTS = 5.0  # a frame known worse than this is not measured well
+STRAY_DB = -18.0  # another sound this near the note's own level disturbs it
+
+
+def confidence(heard: Heard) -> Measure:
+    """Share of the notes' frames that are known well and that no other sound disturbs."""
+    contour = heard.take.contour
+    inside = np.zeros(contour.time_s.size, dtype=bool)
+    for note in heard.take.notes:
+        inside |= (contour.time_s >= note.onset_s) & (contour.time_s <= note.offset_s)
+    if not inside.any():
+        raise DeclinedError("no note was heard")
+    good = contour.voiced & (np.nan_to_num(contour.error_cents, nan=np.inf) <= GOOD_ERROR_CENTS)
+    good &= ~(np.nan_to_num(contour.stray_db, nan=-np.inf) > STRAY_DB)
+    return Measure(100.0 * float(np.mean(good[inside])), "%", int(inside.sum()))
