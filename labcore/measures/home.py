@@ -54,7 +54,7 @@ def _returns(heard: Heard) -> Floats:
 
 
 def returned_share(heard: Heard) -> Measure:
-    """Share of waves that come back to within `HOME_CENTS` of home; the error is what home's is worth."""
+    """Share of waves that end within `HOME_CENTS` of home; its error is what home's amounts to."""
     returns = _returns(heard)
     error = heard.home_error_cents(heard.placed)
     share = [100.0 * float(np.mean(np.abs(returns + e) <= HOME_CENTS)) for e in (0, -error, error)]

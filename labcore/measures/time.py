@@ -137,7 +137,7 @@ def offset(heard: Heard) -> Measure:
 
 
 def drift(heard: Heard) -> Measure:
-    """Change of speed from the first wave of the longest stretch to its last, by a straight line."""
+    """Change of speed from the longest stretch's first wave to its last, by a straight line."""
     fit = _fit(heard)
     runs = list(runs_within(heard.cycles, group=tuple(map(int, fit.cycle))))
     steps = [heard.pulse.steps(run) for run in runs]
