@@ -218,7 +218,7 @@ class TakeControls:
         if seen is None:
             return
         self._kinds.clear()
-        self._kinds.update(_sentences(seen.report))
+        self._kinds.update({} if seen.ask_guess else _sentences(seen.report))
         self.first.options = [AS_HEARD, *self._kinds]
         self.page.options = list(seen.pages)
 

@@ -12,23 +12,24 @@ from labcore.findings import choose, describe
 from labcore.model import Finding, Landing, Measure, Measures, Report, Verdict
 
 CENTS_EXPLAINED = "100 cents = one fret"
+# A mark before each sentence, so that praise and work are told apart without colour.
+MARKS = {Verdict.SETTLED: "+", Verdict.NEARLY: "!", Verdict.WORK: "!", Verdict.NOT_ENOUGH: "?"}
 
 
 def words_html(report: Report, *, guess: str | None = None, first: str | None = None) -> str:
     """What a player reads first: description, one praise, one thing to work on, one remedy.
 
-    ``first`` is the kind of a finding that the teacher wants in the second place instead.
+    ``first`` is the kind of a finding that the teacher wants to be said before all others.
     """
     choice = choose(report)
     work = next((f for f in report.findings if f.kind == first), choice.work)
     praise = None if work is choice.praise else choice.praise
+    said = [_said("praise", praise), _said("work", work) + _remedy(report, finding=work)]
     parts = [
         *[_line("heard", "", remark) for remark in report.take.facts.warnings],
         *_guessed(report, guess=guess),
         _line("heard", "", _explained(" ".join(describe(report)))),
-        _said("praise", "+", praise),
-        _said("work", "!", work),
-        _remedy(report, finding=work),
+        *(said if first is None else said[::-1]),
     ]
     inside = "".join(parts) or _line("heard", "", "There is nothing to say about this take.")
     return f'<div class="labcore-says" role="region" aria-label="what I heard">{inside}</div>'
@@ -55,9 +56,10 @@ def _guessed(report: Report, *, guess: str | None) -> list[str]:
     return [_line("heard", "", told)]
 
 
-def _said(kind: str, mark: str, finding: Finding | None) -> str:
+def _said(kind: str, finding: Finding | None) -> str:
     if finding is None:
         return ""
+    mark = MARKS[finding.verdict]
     if finding.overruled_by is None:
         return _line(kind, mark, finding.sentence)
     return _line(kind, mark, f"{finding.overruled_by} (the teacher's words)")

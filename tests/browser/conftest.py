@@ -190,9 +190,12 @@ class LessonPage:
         self.page.get_by_text(text).first.wait_for()
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def open_lesson(lab: str, browser: Any) -> Iterator[Callable[..., LessonPage]]:
-    """A function that opens a lesson by file name, ``width`` pixels wide."""
+    """A function that opens a lesson by file name, ``width`` pixels wide.
+
+    Opening and running a lesson takes seconds: open it once a module and share it where you can.
+    """
     pages: list[Any] = []
 
     def opened(lesson: str, *, width: int = 1280, height: int = 900) -> LessonPage:
