@@ -30,7 +30,7 @@ from labcore.physics.rolling import roll_cents
 from labcore.physics.strings import FrettedString
 
 CIRCLE_S = 1.6
-PATH = Place("", (0.0, 0.34), (0.0, 1.0))
+PATH = Place("", (0.0, 0.32), (0.0, 1.0))
 LINE = Place("2", (0.45, 1.0), (0.0, 1.0))
 ARROWS = 8  # small heads along the path that show the sense of turning
 ROUND_BELOW, LUMPY_ABOVE = 0.2, 0.5  # second over first harmonic; words only, a choice
@@ -82,7 +82,7 @@ def _path_axes(at: FrettedString, *, motion: HandMotion) -> dict[str, object]:
     along, across = _path_size(at, motion=motion)
     return axes_at(
         PATH,
-        x="string dragged, µm (nut →)",
+        x="dragged, µm (nut →)",
         y="pushed aside, mm",
         x_range=(-along, along),
         y_range=(-0.25 * across, across)

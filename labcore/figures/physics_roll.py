@@ -33,10 +33,11 @@ from labcore.physics.rolling import (
 from labcore.physics.strings import FrettedString
 
 STEPS = ("1 the grip", "2 the drag", "3 the tension", "4 the pitch")
-FRETTED = Place("", (0.0, 0.49), (0.0, 0.93))
-FRETLESS = Place("2", (0.51, 1.0), (0.0, 0.93))
+FRETTED = Place("", (0.0, 0.48), (0.0, 1.0))
+FRETLESS = Place("2", (0.52, 1.0), (0.0, 1.0))
 # The drawing, in millimetres round the fret; the finger is drawn at its true place and size.
 LEFT_MM, RIGHT_MM = -34.0, 30.0
+REASONS_MM = -8.2  # the reasons stand under the neck
 BOARD_MM, CROWN_MM, FINGER_MM = 0.0, 2.4, 6.5
 SEEN_MM = 4.0  # how far the marks on the string move in the drawing for a roll of 1 mm
 DARK_GREEN = "#006B4E"
@@ -51,15 +52,15 @@ def roll_figure(at: FrettedString, *, roll_m: float, step: int = 4) -> go.Figure
     ``roll_m`` is how far the fingertip rolls, positive toward the nut; ``step`` 1 to 4 unfolds
     the reasons one after the other on the fretted side.
     """
-    ranges = {"x_range": (LEFT_MM, RIGHT_MM), "y_range": (-6.5, 27.0)}
+    ranges = {"x_range": (LEFT_MM, RIGHT_MM), "y_range": (-25.5, 25.5)}
     layout = {
         **bare_axes(FRETTED, **ranges),
         **bare_axes(FRETLESS, **ranges),
         "annotations": _fretted_words(at, roll_m=roll_m, step=step)
         + _fretless_words(at, roll_m=roll_m, step=step),
     }
-    traces = _fretted(at, roll_m=roll_m) + _fretless(roll_m)
-    return assembled(traces, layout=layout, height_px=390)
+    traces = _fretted(at, roll_m=roll_m, step=step) + _fretless(roll_m)
+    return assembled(traces, layout=layout, height_px=460)
 
 
 def roll_words(at: FrettedString, *, roll_m: float, step: int = 4) -> str:
@@ -90,7 +91,7 @@ def _rolled(at: FrettedString, *, roll_m: float) -> tuple[float, float, float]:
     return force_n, drag_m, float(roll_cents(at, drag_m=drag_m))
 
 
-def _fretted(at: FrettedString, *, roll_m: float) -> list[Trace]:
+def _fretted(at: FrettedString, *, roll_m: float, step: int) -> list[Trace]:
     _, drag_m, _ = _rolled(at, roll_m=roll_m)
     finger = -at.finger_behind_m * MM
     shift = -drag_m * MM * _seen_times(at)
@@ -103,7 +104,7 @@ def _fretted(at: FrettedString, *, roll_m: float) -> list[Trace]:
         *_finger(finger, roll_mm=roll_m * MM, low=down, axes=""),
         stroke(line_x, line_y, color=look.PITCH, width=4.0),
         _marks(rest, line_x, line_y, symbol="diamond-open"),
-        _marks(rest + shift, line_x, line_y, symbol="diamond"),
+        _marks(rest + (shift if step >= 2 else 0.0), line_x, line_y, symbol="diamond"),
     ]
 
 
@@ -177,19 +178,19 @@ def _fretted_words(at: FrettedString, *, roll_m: float, step: int) -> list[dict[
     force_n, drag_m, cents = _rolled(at, roll_m=roll_m)
     sounding_n, nut_n = (float(part) for part in roll_tensions_n(at, drag_m=drag_m))
     found = [
-        label("<b>with frets</b>", x=LEFT_MM, y=26.6, anchor="left", up="top"),
+        label("<b>with frets</b>", x=LEFT_MM, y=25.2, anchor="left", up="top"),
         label("← nut", x=LEFT_MM, y=-4.2, anchor="left", up="top", size=14),
         label("bridge →", x=RIGHT_MM, y=-4.2, anchor="right", up="top", size=14),
         label("fret", x=0, y=-4.2, up="top", size=14),
     ]
     told = (
         "1 skin grips the string",
-        f"2 and drags it {drag_m * 1e6:+.0f} µm*",
+        f"2 and drags it {abs(drag_m) * 1e6:.0f} µm to the {'nut' if drag_m > 0 else 'bridge'}*",
         f"3 sounding side {sounding_n:.1f} N,<br>   nut side {nut_n:.1f} N",
         f"<b>4 pitch {cents:+.0f} cents</b>",
     )
     lines = "<br>".join(told[:step])
-    found.append(label(lines, x=3.0, y=26.6, anchor="left", up="top", size=15))
+    found.append(label(lines, x=LEFT_MM, y=REASONS_MM, anchor="left", up="top", size=15))
     seen = f"* diamonds: drawn {_seen_times(at):.0f} times as far"
     if step >= 2:
         found.append(label(seen, x=RIGHT_MM - 0.6, y=-1.75, anchor="right", size=12))
@@ -220,16 +221,16 @@ def _pull_arrows(at: FrettedString, *, sounding_n: float, nut_n: float) -> list[
 def _fretless_words(at: FrettedString, *, roll_m: float, step: int) -> list[dict[str, object]]:
     cents = float(fretless_cents(at.speaking_m, toward_bridge_m=-roll_m))
     longer = "longer" if roll_m > 0 else "shorter"
-    told = ["1 the finger is the<br>   end of the string,"]
+    told = ["1 the finger ends the string"]
     if abs(roll_m) > 1e-5:
-        told.append(f"2 it gets {abs(roll_m) * MM:.1f} mm {longer}")
+        told.append(f"2 which gets {abs(roll_m) * MM:.1f} mm {longer}")
     told += ["3 tension hardly moves", f"<b>4 pitch {cents:+.0f} cents</b>"]
     lines = "<br>".join(told[: step if len(told) == 4 else 1])
     return [
-        label("<b>without frets</b>", x=LEFT_MM, y=26.6, axes="2", anchor="left", up="top"),
+        label("<b>without frets</b>", x=LEFT_MM, y=25.2, axes="2", anchor="left", up="top"),
         label("← nut", x=LEFT_MM, y=-4.2, axes="2", anchor="left", up="top", size=14),
         label("bridge →", x=RIGHT_MM, y=-4.2, axes="2", anchor="right", up="top", size=14),
-        label(lines, x=3.0, y=26.6, axes="2", anchor="left", up="top", size=15),
+        label(lines, x=LEFT_MM, y=REASONS_MM, axes="2", anchor="left", up="top", size=15),
     ]
 
 

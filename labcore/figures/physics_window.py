@@ -1,0 +1,107 @@
+"""Pictures of what a long look hides: the wave beside its reading, and widths over speed."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import plotly.graph_objects as go
+
+from labcore.figures import look
+from labcore.figures.physics import WIDE, Place, assembled, axes_at, corner, filled, label, point
+from labcore.figures.strokes import stroke
+from labcore.physics.hearing import Wobble, wave_cents
+from labcore.physics.window import window_gain
+
+LOOK_S = 1.2
+LINE = Place("", (0.0, 0.56), (0.0, 1.0))
+LEFT_OVER = Place("2", (0.68, 1.0), (0.0, 1.0))
+CENTS_SHOWN = (-12.0, 130.0)
+FASTEST_HZ = 9.0
+# How each reading is drawn: colour, dash, marker.
+STYLES = (
+    (look.BLACK, "solid", "circle"),
+    (look.PITCH, "solid", "square"),
+    (look.GREEN, "dash", "diamond"),
+    (look.ORANGE, "dot", "cross"),
+    (look.VERMILION, "dashdot", "x"),
+)
+
+
+def window_figure(wobble: Wobble, *, window_s: float) -> go.Figure:
+    """A wave, what a look of ``window_s`` makes of it, and what is left at every speed."""
+    time_s = np.linspace(0.0, LOOK_S, 601)
+    wave = wave_cents(wobble, time_s=time_s)
+    gain = float(window_gain(wobble.rate_hz, window_s=window_s))
+    middle = wobble.extent_cents / 2.0
+    read = middle + gain * (wave - middle)  # a raised cosine keeps its shape and its middle
+    speeds = np.linspace(0.0, FASTEST_HZ, 91)
+    at_s = 0.5 / wobble.rate_hz  # the look is drawn round the first top
+    ends = [max(0.0, at_s - window_s / 2), at_s + window_s / 2]
+    low, high = CENTS_SHOWN
+    traces = [
+        filled([*ends, *ends[::-1]], [low, low, high, high], color=look.ORANGE),
+        stroke(time_s, wave, color=look.PITCH, width=WIDE),
+        stroke(time_s, read, color=look.VERMILION, width=WIDE, dash="dashdot"),
+        stroke(speeds, 100 * window_gain(speeds, window_s=window_s), width=WIDE, axes="2"),
+        point(wobble.rate_hz, 100 * gain, color=look.VERMILION, axes="2"),
+    ]
+    layout = {
+        **axes_at(LINE, x="seconds", y="cents", x_range=(0, LOOK_S), y_range=CENTS_SHOWN),
+        **axes_at(
+            LEFT_OVER, x="waves a second", y="% of the width", x_range=(0, FASTEST_HZ),
+            y_range=(0, 105),
+        ),
+        "annotations": [
+            corner("solid: the wave; dash-dot: what is read; band: one look", y=high),
+            corner("what is left", y=105, axes="2"),
+        ],
+    }  # fmt: skip
+    return assembled(traces, layout=layout, height_px=360)
+
+
+def window_words(wobble: Wobble, *, window_s: float) -> str:
+    """What `window_figure` shows, in a sentence."""
+    gain = float(window_gain(wobble.rate_hz, window_s=window_s))
+    left = gain * wobble.extent_cents
+    return (
+        f"Waves of {wobble.extent_cents:.0f} cents (100 = one fret), {wobble.rate_hz:.1f} a "
+        f"second, seen with looks of {1e3 * window_s:.0f} ms: {left:.0f} cents are read. The "
+        f"bottoms seem to stop {(wobble.extent_cents - left) / 2:.0f} cents above home."
+    )
+
+
+def widths_figure(names: Sequence[str], widths: Mapping[str, Sequence[float | None]]) -> go.Figure:
+    """Widths of several stretches of a take as read in several ways, side by side."""
+    place, count = Place("", (0.0, 1.0), (0.0, 0.88)), len(names)
+    top = max([40.0, *(w for row in widths.values() for w in row if w is not None)]) * 1.15
+    traces = []
+    for (color, dash, symbol), row in zip(STYLES, widths.values(), strict=False):
+        line = stroke(
+            np.arange(count), [np.nan if w is None else w for w in row],
+            color=color, width=2.0, dash=dash,
+        )  # fmt: skip
+        traces.append({**line, "mode": "lines+markers", "marker": {"symbol": symbol, "size": 11}})
+    room = count - 1 + 1.1
+    layout = {
+        **axes_at(place, x="", y="width, cents", x_range=(-0.3, room), y_range=(0, top)),
+        "annotations": [
+            label(name, x=count - 0.9, y=_last(row), anchor="left", size=14, color=color)
+            for (color, _, _), (name, row) in zip(STYLES, widths.items(), strict=False)
+        ],
+    }
+    layout["xaxis"] |= {"tickvals": list(range(count)), "ticktext": list(names)}
+    return assembled(traces, layout=layout, height_px=380)
+
+
+def _last(row: Sequence[float | None]) -> float:
+    """Height of the last width that is there."""
+    return next((w for w in reversed(row) if w is not None), 0.0)
+
+
+def widths_words(names: Sequence[str], widths: Mapping[str, Sequence[float | None]]) -> str:
+    """What `widths_figure` shows, in a sentence."""
+    told = [
+        f"{way}: {', '.join('nothing' if w is None else f'{w:.0f}' for w in row)}"
+        for way, row in widths.items()
+    ]
+    heard = ", ".join(name.replace("<br>", " (") + ")" for name in names)
+    return f"Widths in cents (100 = one fret) for {heard}. {'; '.join(told)}."
