@@ -195,7 +195,8 @@ def _change(aspect: Aspect, *, before: Group, now: Group) -> str | None:
         return None
     words = aspect.better if (change > 0) == aspect.more_is_better else aspect.worse
     unit = " %" if aspect.unit == "%" else f" {aspect.unit}"
-    sentence = f"{words}: {new.middle:.0f}{unit}, {old.middle:.0f}{unit} the week before."
+    values = f"{new.middle:.0f}{unit} in the middle take, {old.middle:.0f}{unit} the week before"
+    sentence = f"{words}: {values}."
     return sentence[0].upper() + sentence[1:]
 
 

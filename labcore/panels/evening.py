@@ -16,7 +16,7 @@ UNEVEN = (5,)  # and one whose widths vary
 
 
 def write_evening(folder: Path) -> Path:
-    """Write eight takes of triplets at 72, a bench each, and one file that is no sound.
+    """Write eight takes, a bar of triplets at 72 from each bench, and one file that is no sound.
 
     Five of the eight stop short of home; one is uneven in width. The ninth file is a page of text
     with the name of a recording, as it happens.
@@ -31,9 +31,9 @@ def write_evening(folder: Path) -> Path:
 
 def _take(bench: int) -> TakeDescription:
     playing = Playing(
-        cycles_per_beat=(3, 3),
+        cycles_per_beat=(3,),
         return_cents=STOPS_SHORT_CENTS if bench in SHORT else 0.0,
-        extent_spread_percent=32.0 if bench in UNEVEN else 4.5,
+        extent_spread_percent=45.0 if bench in UNEVEN else 4.5,
     )
     rng = np.random.default_rng([bench, 1])
     notes = played_bars(playing, rng=rng, hz=fretted_hz(3, fret=9), first_s=FIRST_S, decay_s=1.6)

@@ -58,7 +58,7 @@ def test_only_takes_of_one_task_are_compared() -> None:
 def test_a_clear_change_is_told_with_both_numbers() -> None:
     told = since_last_week(week(0, [50, 52, 54, 56]) + week(1, [80, 82, 84, 86]))
     assert "4 takes and 4 takes" in told[0]
-    assert told[1] == "More waves came home: 83 %, 53 % the week before."
+    assert told[1] == "More waves came home: 83 % in the middle take, 53 % the week before."
 
 
 def test_a_change_for_the_worse_is_told_without_blame() -> None:
