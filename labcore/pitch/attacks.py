@@ -12,17 +12,20 @@ from labcore.pitch.bursts import across, bright_db, widened
 from labcore.pitch.carrier import Carrier
 from labcore.pitch.decimate import Working
 from labcore.pitch.demodulate import NUTTALL, demodulate, window_of
-from labcore.pitch.frames import Grid, runs
+from labcore.pitch.frames import Grid, runs, stretched
 
 PARTIALS = 10  # enough voices for a vote
 MOST_HZ = 4500.0
 WINDOW_S, WINDOW_PERIODS = 0.025, 4.0  # short, to see a rise; long enough to part the partials
+SPARSE = 3  # medians are taken on every third frame: the instant is found otherwise
 BEFORE_S = (-0.070, -0.020)  # medians of these two spans are compared: the gap between them
 AFTER_S = (0.035, 0.110)  # hides a click, which is gone after 35 ms
 CLIP_DB = (-6.0, 15.0)  # one partial out of silence must not outvote the rest
 RISE_DB = 3.0  # mean rise of the partials ...
 VOTE_DB, VOTE_SHARE = 2.0, 0.6  # ... of which so many rise at least a little
-PRESENT_DB = 50.0  # partials further below the strongest have no vote
+PRESENT_DB = 35.0  # partials further below the strongest have no vote: they may be noise
+NEAR_S = 0.03  # the pluck itself lies within, or this near, the frames that see the rise
+SETTLED_S = 0.05  # the reach of a coarse frame: by then a line hears its own note alone
 LEAD_S = 0.15  # before a line, where its own pluck is looked for
 
 
@@ -35,7 +38,7 @@ def attacks(
     bridged, so that a pluck on the beat still rises from one side to the other.
     """
     lead = grid.count(LEAD_S)
-    reach = carrier.part(carrier.first - lead, carrier.last + lead)
+    reach = steady_lead(carrier, lead=lead, settled=grid.count(SETTLED_S))
     level = partial_levels(sound, carrier=reach, grid=grid)
     covered = part_of(hidden, first=reach.first, last=reach.last)
     level = across(level, flags=widened(covered, frames=grid.count(0.4 * WINDOW_S)))
@@ -43,7 +46,20 @@ def attacks(
     strength = np.where(share >= VOTE_SHARE, rise, 0.0)
     strength[-lead:] = 0.0
     bright = bright_rises(sound, first=reach.first, last=reach.last, grid=grid)
-    return [reach.first + a + int(bright[a:b].argmax()) for a, b in runs(strength > RISE_DB)]
+    near = widened(strength > RISE_DB, frames=grid.count(NEAR_S))
+    return [reach.first + a + int(bright[a:b].argmax()) for a, b in runs(near)]
+
+
+def steady_lead(carrier: Carrier, *, lead: int, settled: int) -> Carrier:
+    """The carrier with a level run-up and run-out, to compare the same partials before and after.
+
+    The first frames of a line may still hear what was there before, so the run-up stands on the
+    middle of the first few.
+    """
+    reach = carrier.part(carrier.first - lead, carrier.last + lead)
+    hz = reach.hz.copy()
+    hz[: lead + settled] = np.median(carrier.hz[: 2 * settled])
+    return Carrier(reach.first, hz)
 
 
 def part_of(flags: NDArray[np.bool_], *, first: int, last: int) -> NDArray[np.bool_]:
@@ -81,8 +97,8 @@ def _span_median(level_db: Floats, *, span_s: tuple[float, float], grid: Grid) -
     padded = np.pad(level_db, [(0, 0), (pad, pad)], mode="edge")
     windows = np.lib.stride_tricks.sliding_window_view(padded, high - low + 1, axis=1)
     begin = pad + low
-    medians = np.median(windows[:, begin : begin + level_db.shape[1]], axis=2)
-    return np.asarray(medians, dtype=np.float64)
+    medians = np.median(windows[:, begin : begin + level_db.shape[1] : SPARSE], axis=2)
+    return stretched(medians, every=SPARSE, size=level_db.shape[1])
 
 
 def bright_rises(sound: Working, *, first: int, last: int, grid: Grid) -> Floats:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from labcore.model import Floats
+from labcore.pitch.frames import product
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ def phase_cycles(hz: Floats, *, hop: int, rate_hz: float) -> Floats:
     coefficients = cubic_coefficients(hz) * (hop / rate_hz)
     whole = np.cumsum((coefficients / powers).sum(axis=1))
     begin = np.concatenate([[0.0], whole[:-1]])
-    return np.asarray(begin[:, None] + coefficients @ within, dtype=np.float64)
+    return np.asarray(begin[:, None] + product(coefficients, within), dtype=np.float64)
 
 
 def upsampled(coarse: Floats) -> Floats:

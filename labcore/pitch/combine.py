@@ -21,8 +21,10 @@ MOST_CENTS = 300.0  # and beyond this it does not matter what is said
 ROUGH_HZ, ROUGH_HALF_S = 22.0, 0.06  # what moves faster than this is noise, not playing
 ROUGH_FRAMES = 41  # 0.2 s around a frame
 APART_FRAMES = 81  # 0.4 s: two waves at 5 Hz
-SPARSE = 8  # running medians are taken on every eighth frame
-MEDIAN_TO_SIGMA = 1.4826  # of a normal distribution
+SPARSE = 16  # the running median of a level is taken on every sixteenth frame
+ROOT_OF_SIGMA = (
+    0.8222  # mean square root of |x| where x is normal: a few wild frames hardly move it
+)
 FLOOR_CENTS = 0.02  # no partial is trusted more than the arithmetic deserves
 LEVEL_FRAMES = 41
 LEVEL_DB = 3.0  # a partial this far from its own running level is disturbed
@@ -87,8 +89,8 @@ def apart(level: Floats, weight: Floats) -> Floats:
         return np.zeros_like(level)
     rest = weight.sum(axis=0) - weight + 1e-12
     others = ((weight * level).sum(axis=0) - weight * level) / rest
-    off = running_median(np.abs(level - others), width=APART_FRAMES, every=SPARSE)
-    return np.asarray(np.maximum(np.square(MEDIAN_TO_SIGMA * off) - 1.0 / rest, 0.0))
+    root = running_mean(np.sqrt(np.abs(level - others)), width=APART_FRAMES)
+    return np.asarray(np.maximum(np.square(np.square(root / ROOT_OF_SIGMA)) - 1.0 / rest, 0.0))
 
 
 def offsets(said: Floats, weight: Floats, *, numbers: Floats) -> Floats:

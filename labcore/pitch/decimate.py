@@ -43,13 +43,18 @@ def taps_for(factor: int) -> NDArray[np.float64]:
 
 
 def decimated(samples: Sound, *, rate_hz: float) -> Working:
-    """The sound at a rate of `LEAST_RATE_HZ` or a little more, without delay.
-
-    Fast convolution by overlapping blocks; the first and last milliseconds see silence outside.
-    """
+    """The sound at a rate of `LEAST_RATE_HZ` or a little more, without delay."""
     factor = factor_for(rate_hz)
     if factor == 1:
         return Working(samples, rate_hz)
+    return Working(thinned(samples, factor=factor), rate_hz / factor)
+
+
+def thinned(samples: Sound, *, factor: int) -> Sound:
+    """One sample in ``factor``, after a low-pass; sample 0 stays sample 0.
+
+    Fast convolution by overlapping blocks; the first and last milliseconds see silence outside.
+    """
     taps = taps_for(factor)
     half = taps.size // 2
     keep = (BLOCK - taps.size + 1) // factor * factor
@@ -64,4 +69,4 @@ def decimated(samples: Sound, *, rate_hz: float) -> Working:
         out[start // factor : start // factor + keep // factor] = piece[
             : out.size - start // factor
         ]
-    return Working(out, rate_hz / factor)
+    return out

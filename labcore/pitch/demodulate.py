@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from labcore.model import Floats
 from labcore.pitch.carrier import Carrier, phase_cycles
 from labcore.pitch.decimate import Working
-from labcore.pitch.frames import Grid
+from labcore.pitch.frames import Grid, product
 
 NUTTALL = (0.355768, 0.487396, 0.144232, 0.012604)  # Nuttall 1981, continuous first derivative
 HANN = (0.5, 0.5)
@@ -115,8 +115,9 @@ def windowed(
     """
     columns = np.concatenate([window.weight, window.slope_per_s]).T
     pairs = still.view(np.float32).reshape(len(still), -1, 2)
-    real, imaginary = pairs[..., 0] @ columns, pairs[..., 1] @ columns
-    products = real + 1j * imaginary
+    products = np.empty((len(still), columns.shape[1]), dtype=np.complex64)
+    products.real = product(np.ascontiguousarray(pairs[..., 0]), columns)
+    products.imag = product(np.ascontiguousarray(pairs[..., 1]), columns)
     width = 2 * window.half
     frames = len(still) - width + 1
     value = sum(products[j : j + frames, j] for j in range(width))

@@ -4,12 +4,16 @@ Every window here is even in time: a one-sided one would move the turning points
 """
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from labcore.model import Floats
 
+Number = TypeVar("Number", np.float32, np.float64, np.complex128)
+
+SLICE = 1 << 16  # multiplications in one slice of a product; threads begin at four times as many
 STEP_S = 0.005  # fine grid: 28 frames a wave at 7.2 Hz, sextuplets at 72 bpm
 COARSE_HOPS = 2  # coarse grid: every second fine frame, for pitch to the nearest tenth of a tone
 
@@ -96,6 +100,18 @@ def running_mean(values: Floats, *, width: int) -> Floats:
     sums = np.cumsum(np.pad(values, widths, mode="edge"), axis=-1)
     sums = np.concatenate([np.zeros_like(sums[..., :1]), sums], axis=-1)
     return np.asarray((sums[..., width:] - sums[..., :-width]) / width, dtype=np.float64)
+
+
+def product(rows: NDArray[Number], columns: NDArray[Number]) -> NDArray[Number]:
+    """Matrix product in slices too small to be shared out among threads.
+
+    A library that shares out products as small as ours spends up to fifty times the work on
+    waiting (measured with two cores in use by others).
+    """
+    size = max(1, SLICE // columns.size)
+    whole = len(rows) // size * size
+    slices = rows[:whole].reshape(-1, size, rows.shape[1]) @ columns
+    return np.concatenate([slices.reshape(whole, columns.shape[1]), rows[whole:] @ columns])
 
 
 def runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:

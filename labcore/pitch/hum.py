@@ -6,14 +6,18 @@ a loud note nearby counts for little and the gaps between notes for much.
 """
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from labcore.model import Floats
-from labcore.pitch.decimate import Sound, Working
+from labcore.pitch.decimate import Sound, Working, thinned
+from labcore.pitch.frames import product
+from labcore.units import SILENCE_DB
 
 MAINS_HZ = (50.0, 60.0)
+THIN = 6  # one sample in six is enough for the multiples, and six times cheaper
 MULTIPLES = 12  # 600 or 720 Hz: above, hum is a hiss that robs no pitch
 DRIFT_HZ = 0.12  # mains stay within 0.1 Hz of their nominal frequency nearly always (from memory)
 DRIFT_STEP_HZ = 0.002  # 0.1 turn at the tenth multiple over five seconds
@@ -23,6 +27,8 @@ LEAST_S = 1.0  # in a shorter sound a held note looks like hum
 LEAST_MULTIPLES = 2  # a single steady tone is a note, not hum
 BELIEVED_POWER = 12.0  # power over its own variance: 3.5 sigma
 STEADY_SHARE = 0.5  # in quiet blocks a multiple stays within so much of its mean
+
+SINE_DB = 3.01  # an amplitude of 1 is this much above its root mean square
 
 Complexes = NDArray[np.complex128]
 
@@ -44,20 +50,30 @@ class Blocks:
     trust: Floats  # one over the power beside the multiple
 
 
-def without_hum(sound: Working) -> Working:
+@dataclass(frozen=True, slots=True)
+class Cleaned:
+    """A sound without hum, and how loud the hum was (re full scale; `SILENCE_DB` for none)."""
+
+    sound: Working
+    hum_db: float
+
+
+def without_hum(sound: Working) -> Cleaned:
     """The sound less its steady mains comb; the same sound where there is none."""
     size = sound.samples.size
     length = min(size, round(SECTION_S * sound.rate_hz))
     if length < LEAST_S * sound.rate_hz:
-        return sound
+        return Cleaned(sound, SILENCE_DB)
     starts = section_starts(size, length)
-    combs = [find_comb(sound, start=start, stop=start + length) for start in starts]
-    if not any(comb.amplitude.any() for comb in combs):
-        return sound
+    low = Working(thinned(sound.samples, factor=THIN), sound.rate_hz / THIN)
+    combs = [find_comb(low, start=a // THIN, stop=(a + length) // THIN) for a in starts]
+    loudest = max(float(np.linalg.norm(comb.amplitude)) for comb in combs)
+    if loudest == 0.0:
+        return Cleaned(sound, SILENCE_DB)
     clean = sound.samples.copy()
     for start, comb in zip(starts, combs, strict=True):
         _take_out(clean, comb=comb, start=start, length=length, starts=starts, sound=sound)
-    return Working(clean, sound.rate_hz)
+    return Cleaned(Working(clean, sound.rate_hz), 20.0 * float(np.log10(loudest)) - SINE_DB)
 
 
 def section_starts(size: int, length: int) -> list[int]:
@@ -88,15 +104,9 @@ def project(piece: Sound, *, mains_hz: float, rate_hz: float, start_s: float) ->
     """
     length = round(BLOCK_S * rate_hz)
     windows = np.lib.stride_tricks.sliding_window_view(piece, length)[:: length // 2]
-    n = np.arange(length)
-    window = np.hanning(length + 1)[:-1]
-    beside_hz = 2.0 / BLOCK_S
+    tones = probes(mains_hz, length=length, rate_hz=rate_hz)
+    value = product(windows.astype(np.complex128), tones)
     multiples = mains_hz * np.arange(1, MULTIPLES + 1)
-    pitches = np.concatenate([multiples, multiples - beside_hz, multiples + beside_hz])
-    tones = np.exp(-2j * np.pi * np.outer(n / rate_hz, pitches)) * (window / window.sum())[:, None]
-    columns = np.concatenate([tones.real, tones.imag], axis=1).astype(np.float32)
-    product = (windows @ columns).astype(np.float64)
-    value = product[:, : pitches.size] + 1j * product[:, pitches.size :]
     begin_s = start_s + np.arange(len(windows)) * (length // 2) / rate_hz
     on, below, above = np.split(value, 3, axis=1)
     on = on * np.exp(-2j * np.pi * np.outer(begin_s, multiples))
@@ -104,36 +114,57 @@ def project(piece: Sound, *, mains_hz: float, rate_hz: float, start_s: float) ->
     return Blocks(begin_s + 0.5 * BLOCK_S, on, 1.0 / (power + 1e-14))
 
 
+@cache
+def probes(mains_hz: float, *, length: int, rate_hz: float) -> Complexes:
+    """Windowed tones at, below and above each multiple; shape (length, 3 * MULTIPLES)."""
+    window = np.hanning(length + 1)[:-1]
+    multiples = mains_hz * np.arange(1, MULTIPLES + 1)
+    beside_hz = 2.0 / BLOCK_S
+    pitches = np.concatenate([multiples, multiples - beside_hz, multiples + beside_hz])
+    turns = np.outer(np.arange(length) / rate_hz, pitches)
+    return np.asarray(np.exp(-2j * np.pi * turns) * (window / window.sum())[:, None])
+
+
 def fit_comb(blocks: Blocks, *, mains_hz: float) -> Comb:
-    """The frequency near ``mains_hz`` that explains most, and what it explains."""
-    drift = np.arange(-DRIFT_HZ, DRIFT_HZ + 0.5 * DRIFT_STEP_HZ, DRIFT_STEP_HZ)
-    number = np.arange(1, MULTIPLES + 1)
-    turn = np.exp(-2j * np.pi * drift[:, None] * blocks.centre_s)
-    mean = np.empty((drift.size, MULTIPLES), dtype=complex)
-    power_of_turn = np.ones_like(turn)
-    for m in range(MULTIPLES):
-        power_of_turn = power_of_turn * turn
-        mean[:, m] = power_of_turn @ (blocks.trust[:, m] * blocks.value[:, m])
-    total = blocks.trust.sum(axis=0)
-    gain = np.square(np.abs(mean)) / total
-    best = int(gain.sum(axis=1).argmax())
-    amplitude = mean[best] / total
-    steady = is_steady(
-        blocks,
-        amplitude,
-        turn=np.exp(-2j * np.pi * drift[best] * np.outer(blocks.centre_s, number)),
-    )
-    believed = (gain[best] > BELIEVED_POWER) & steady
+    """The frequency near ``mains_hz`` that explains most, and what it explains there."""
+    steps = np.arange(-DRIFT_HZ, DRIFT_HZ + 0.5 * DRIFT_STEP_HZ, DRIFT_STEP_HZ)
+    gains = np.array([explained(blocks, drift_hz=drift).sum() for drift in steps])
+    drift = float(steps[gains.argmax()]) + DRIFT_STEP_HZ * vertex(gains)
+    turned, total = turned_back(blocks, drift_hz=drift), blocks.trust.sum(axis=0)
+    amplitude = (blocks.trust * turned).sum(axis=0) / total
+    believed = explained(blocks, drift_hz=drift) > BELIEVED_POWER
+    believed &= is_steady(turned, amplitude, trust=blocks.trust)
     if believed.sum() < LEAST_MULTIPLES:
         believed[:] = False
-    return Comb(mains_hz + float(drift[best]), np.where(believed, 2.0 * amplitude, 0.0))
+    return Comb(mains_hz + drift, np.where(believed, 2.0 * amplitude, 0.0))
 
 
-def is_steady(blocks: Blocks, amplitude: Complexes, *, turn: Complexes) -> NDArray[np.bool_]:
+def turned_back(blocks: Blocks, *, drift_hz: float) -> Complexes:
+    """Block values as they would be if the mains ran at the nominal frequency."""
+    number = np.arange(1, MULTIPLES + 1)
+    turns = np.outer(drift_hz * blocks.centre_s, number)
+    return np.asarray(blocks.value * np.exp(-2j * np.pi * turns))
+
+
+def explained(blocks: Blocks, *, drift_hz: float) -> Floats:
+    """Power of each multiple over its own variance, if the mains are off by ``drift_hz``."""
+    mean = (blocks.trust * turned_back(blocks, drift_hz=drift_hz)).sum(axis=0)
+    return np.asarray(np.square(np.abs(mean)) / blocks.trust.sum(axis=0))
+
+
+def vertex(values: Floats) -> float:
+    """Where between samples the largest value lies, by a parabola: -0.5 to 0.5 steps from it."""
+    best = int(values.argmax())
+    if best in (0, values.size - 1):
+        return 0.0
+    a, b, c = values[best - 1 : best + 2]
+    return float(0.5 * (a - c) / min(a - 2.0 * b + c, -1e-12))
+
+
+def is_steady(turned: Complexes, amplitude: Complexes, *, trust: Floats) -> NDArray[np.bool_]:
     """Whether each multiple is the same in the quieter half of the blocks; shape (MULTIPLES,)."""
-    off = np.abs(blocks.value * turn - amplitude)
-    half = (len(off) + 1) // 2
-    quiet = np.argsort(-blocks.trust, axis=0)[:half]
+    off = np.abs(turned - amplitude)
+    quiet = np.argsort(-trust, axis=0)[: (len(off) + 1) // 2]
     typical = np.median(np.take_along_axis(off, quiet, axis=0), axis=0)
     return np.asarray(typical < STEADY_SHARE * np.abs(amplitude))
 

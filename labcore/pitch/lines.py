@@ -19,9 +19,10 @@ HIDDEN = 80.0 * OCTAVES  # what a click hides is believed when it lies this near
 BRIDGE_FRAMES = 14  # holes under 140 ms: a click hides up to 65 ms, and a frame reaches 46 ms
 BRIDGE = 300.0 * OCTAVES  # a line goes on after a hole where its pitch moved less than this
 BRIDGE_DROP_DB = 12.0  # a hole in which the sound fell further was silence, not a click
-LEAST_NOTE_S = 0.15  # shorter than this, a metronome click can look like a note
+LEAST_NOTE_S = 0.19  # shorter sounds, 0.15 s and the reach of a frame, may be metronome clicks
 GATE_DB = 58.0  # below the loudest frame; a string has died by then
 SILENCE_DB = -85.0  # re full scale: under the noise of a 14-bit converter
+HUM_LEFT_DB = 22.0  # hum that drifts is taken out no better than this
 STEP = 70.0 * OCTAVES  # a fretted neck steps by 100 cents at least, but coarse frames blur it
 STEP_FLAT = 15.0 * OCTAVES  # a step has flat ground on both sides; a fast vibrato has not
 STEP_FRAMES = 3
@@ -29,14 +30,17 @@ CARRIER_HZ = 12.0  # swiftest change a first carrier follows: noise above would 
 CARRIER_HALF_S = 0.09
 
 
-def chosen_octaves(found: Candidates, chosen: NDArray[np.int64]) -> Floats:
+def chosen_octaves(
+    found: Candidates, chosen: NDArray[np.int64], *, hum_db: float = SILENCE_DB
+) -> Floats:
     """log2 of the path's pitch on every coarse frame.
 
-    NaN where unvoiced or too soft to be a string.
+    NaN where unvoiced, too soft to be a string, or so soft that it may be what was left of a hum
+    of ``hum_db``.
     """
     wide = np.concatenate([found.frequency_hz, np.full((len(chosen), 1), np.nan)], axis=1)
     hz = wide[np.arange(len(chosen)), np.minimum(chosen, PEAKS)]
-    gate = max(float(found.level_db.max()) - GATE_DB, SILENCE_DB)
+    gate = max(float(found.level_db.max()) - GATE_DB, hum_db - HUM_LEFT_DB, SILENCE_DB)
     return np.log2(np.where(found.level_db > gate, hz, np.nan))
 
 

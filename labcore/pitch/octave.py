@@ -34,7 +34,7 @@ EARLY_DB = 9.0  # a partial that rose less with the pluck, and so much less than
 # was there before it: another string
 OWN_PARTIALS, OWN_SHARE = 2, 0.4  # what an octave needs of its own partials
 FEW = 4  # with fewer positions to judge by ...
-FEW_SHARE, FEW_FAINT_DB = 0.6, 26.0  # ... the demands rise
+FEW_SHARE, FEW_FAINT_DB = 0.5, 26.0  # ... one of two will do, but it must be loud
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,18 +47,24 @@ class Evidence:
     rose_db: Floats  # since before the pluck; infinite where that is not known
 
 
-def octave_of(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) -> int:
-    """-1, 0 or 1: in which octave relative to the carrier the note sounds.
+def multiple_of(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) -> float:
+    """What the carrier must be multiplied by to be the note: 1/2, 1, 2, 4, or three times these.
 
     ``plucked`` says that the carrier begins with a pluck, so that what came before is not it.
     """
-    found = evidence(sound, carrier=carrier, plucked=plucked, grid=grid)
-    middle = float(np.median(carrier.hz))
-    allowed = [n for n in (-1, 0, 1) if LEAST_HZ <= middle * 2.0**n <= MOST_HZ]
-    for octave in allowed:
-        if has_own_partials(found, octave=octave):
-            return octave
-    return 0 if 0 in allowed else allowed[0]
+    multiple = 1.0
+    while True:
+        moved = Carrier(carrier.first, carrier.hz * multiple)
+        found = evidence(sound, carrier=moved, plucked=plucked, grid=grid)
+        middle = float(np.median(moved.hz))
+        for halves in (1, 2, 4):
+            if LEAST_HZ <= 0.5 * halves * middle <= MOST_HZ and has_own_partials(
+                found, halves=halves
+            ):
+                return multiple * 0.5 * halves * (3.0 if only_thirds(found, halves=halves) else 1.0)
+        if 4.0 * middle > MOST_HZ:
+            return 1.0
+        multiple *= 4.0  # two strings sound together: what repeats is slower than either
 
 
 def evidence(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) -> Evidence:
@@ -107,26 +113,41 @@ def rises(on: Floats, *, lead: int, typical: Floats, grid: Grid) -> Floats:
     return np.asarray(typical - np.median(before, axis=1))
 
 
-def own_positions(count: int, *, octave: int) -> NDArray[np.bool_]:
-    """Positions, from 1, that are partials in this octave and in no higher one.
+def own_positions(count: int, *, halves: int) -> NDArray[np.bool_]:
+    """Positions, from 1, that are partials of a note of so many halves, and of no octave of it.
 
-    >>> np.flatnonzero(own_positions(12, octave=0)) + 1
+    >>> np.flatnonzero(own_positions(12, halves=2)) + 1
     array([ 2,  6, 10])
     """
-    number, spacing = np.arange(1, count + 1), 2 ** (octave + 1)
-    return np.asarray((number % spacing == 0) & (number % (2 * spacing) != 0))
+    number = np.arange(1, count + 1)
+    return np.asarray((number % halves == 0) & (number % (2 * halves) != 0))
 
 
-def has_own_partials(found: Evidence, *, octave: int) -> bool:
-    """Whether enough positions that only this octave explains are the note's own."""
-    own = own_positions(found.level_db.size, octave=octave)
-    count, few = int(own.sum()), int(own.sum()) < FEW
+def there(found: Evidence, *, faint_db: float) -> NDArray[np.bool_]:
+    """Positions at which a partial of this note stands."""
     strongest = int(found.level_db.argmax())
-    faint = FEW_FAINT_DB if few else FAINT_DB
-    there = own & (found.over_db > PRESENT_DB)
-    there &= found.level_db > found.level_db[strongest] - faint
-    there &= found.rose_db > min(EARLY_DB, float(found.rose_db[strongest]) - EARLY_DB)
-    if octave < 0:
-        there &= found.astray_cents < ASTRAY_CENTS
+    early = min(EARLY_DB, float(found.rose_db[strongest]) - EARLY_DB)
+    loud = found.level_db > found.level_db[strongest] - faint_db
+    return np.asarray((found.over_db > PRESENT_DB) & loud & (found.rose_db > early))
+
+
+def has_own_partials(found: Evidence, *, halves: int) -> bool:
+    """Whether enough positions that only a note of so many halves explains are the note's own."""
+    own = own_positions(found.level_db.size, halves=halves)
+    count, few = int(own.sum()), int(own.sum()) < FEW
+    stand = own & there(found, faint_db=FEW_FAINT_DB if few else FAINT_DB)
+    if halves == 1:
+        stand &= found.astray_cents < ASTRAY_CENTS
     needed = max(1 if few else OWN_PARTIALS, (FEW_SHARE if few else OWN_SHARE) * count)
-    return count > 0 and int(there.sum()) >= needed
+    return count > 0 and int(stand.sum()) >= needed
+
+
+def only_thirds(found: Evidence, *, halves: int) -> bool:
+    """Whether every third partial stands there, and no other: then the note is a twelfth higher.
+
+    So it looks when a string a fourth above rings along: both repeat after three periods of one.
+    """
+    number = np.arange(1, found.level_db.size + 1)
+    mine = there(found, faint_db=FEW_FAINT_DB) & (number % halves == 0)
+    third = number % (3 * halves) == 0
+    return bool((mine & third).any() and not (mine & ~third).any())

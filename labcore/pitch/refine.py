@@ -9,13 +9,16 @@ from labcore.pitch.carrier import Carrier
 from labcore.pitch.combine import Estimate, combine
 from labcore.pitch.decimate import Working
 from labcore.pitch.demodulate import NUTTALL, Partials, demodulate, window_of
-from labcore.pitch.frames import Grid, filtered, low_pass_taps
+from labcore.pitch.frames import Grid, filtered, low_pass_taps, running_median
 
 PARTIALS = 8  # more add little and cost as much
 MOST_PARTIAL_HZ = 4800.0
 WINDOW_S, WINDOW_PERIODS = 0.036, 4.5  # Nuttall's first zero falls on the neighbouring partial
 CARRIER_HZ, CARRIER_HALF_S = 18.0, 0.06  # the second carrier may hold the vibrato itself
 RESULT_HZ, RESULT_HALF_S = 22.0, 0.135  # three harmonics of a 7 Hz wave; the rest is noise
+SURROUNDINGS_FRAMES = 81  # 0.4 s
+FAR_WORSE = 3.0  # times the usual error of the surroundings
+FILL_ROUNDS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +35,10 @@ def refine(sound: Working, *, carrier: Carrier, grid: Grid) -> Refined:
     """Two passes: the first finds the vibrato, the second sees it standing still."""
     first, _ = one_pass(sound, carrier=carrier, grid=grid)
     taps = low_pass_taps(CARRIER_HZ, half_s=CARRIER_HALF_S, step_s=grid.step_s)
-    nearer = smoothed(carrier, first.cents, taps=taps)
+    nearer = smoothed(carrier, first, taps=taps)
     second, partials = one_pass(sound, carrier=nearer, grid=grid)
     taps = low_pass_taps(RESULT_HZ, half_s=RESULT_HALF_S, step_s=grid.step_s)
-    result = smoothed(nearer, second.cents, taps=taps)
+    result = smoothed(nearer, second, taps=taps)
     return Refined(carrier.first, result.hz, second.error_cents, partials)
 
 
@@ -54,7 +57,21 @@ def top_hz(sound: Working) -> float:
     return min(MOST_PARTIAL_HZ, 0.44 * sound.rate_hz)
 
 
-def smoothed(carrier: Carrier, cents: Floats, *, taps: Floats) -> Carrier:
-    """Carrier plus estimate, low-passed along the logarithm of pitch."""
-    octaves = np.log2(carrier.hz) + cents / 1200.0
-    return Carrier(carrier.first, 2.0 ** filtered(octaves, taps))
+def smoothed(carrier: Carrier, said: Estimate, *, taps: Floats) -> Carrier:
+    """Carrier plus estimate, low-passed along the logarithm of pitch.
+
+    Frames that know far less than their surroundings, under a click say, are filled with what the
+    low-pass makes of the others, again and again until it settles (Papoulis 1975, from memory).
+    """
+    octaves = np.log2(carrier.hz) + said.cents / 1200.0
+    trust = credit(said.error_cents)
+    filled = filtered(octaves, taps)
+    for _ in range(FILL_ROUNDS if trust.min() < 0.5 else 0):
+        filled = filtered(trust * octaves + (1.0 - trust) * filled, taps)
+    return Carrier(carrier.first, 2.0**filled)
+
+
+def credit(error_cents: Floats) -> Floats:
+    """1 on frames as good as their surroundings, near 0 on frames that are far worse."""
+    usual = running_median(error_cents, width=SURROUNDINGS_FRAMES, every=8)
+    return np.asarray(1.0 / (1.0 + np.square(np.square(error_cents / (FAR_WORSE * usual)))))

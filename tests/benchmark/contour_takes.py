@@ -6,7 +6,7 @@ comes from a recorded note, truth is the imposed change alone, and a constant an
 the recorded note itself are the note's own.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -331,16 +331,32 @@ def synthetic(
 
 
 Disturb = Callable[[KnownTake, np.random.Generator], KnownTake]
+GRADED_ABOVE_DB = 6.0  # a note is graded as long as it is this much louder than what was added
+LOUDNESS_S = 0.2
+
+
+def added(take: KnownTake, samples: Floats) -> KnownTake:
+    """The take with another sound in it, graded up to where that drowns the note."""
+    size = int(LOUDNESS_S * take.rate_hz)
+    loudness = np.ones(size) / size
+    note = np.convolve(np.square(take.samples), loudness, mode="same")
+    other = np.convolve(np.square(samples - take.samples), loudness, mode="same")
+    drowned = note < other * 10.0 ** (GRADED_ABOVE_DB / 10.0)
+    drowned[: int(take.start_s * take.rate_hz)] = False
+    end = float(np.argmax(drowned)) / take.rate_hz if drowned.any() else take.end_s
+    end = max(min(take.end_s, end), take.start_s)
+    turns = take.turn_s[take.turn_s < end - 0.05]
+    return replace(take, samples=samples, end_s=end, turn_s=turns)
 
 
 def _noise(snr_db: float) -> Disturb:
-    return lambda take, rng: replace(take, samples=with_noise(take.samples, snr_db=snr_db, rng=rng))
+    return lambda take, rng: added(take, with_noise(take.samples, snr_db=snr_db, rng=rng))
 
 
 def _clicks(below_db: float) -> Disturb:
     def disturb(take: KnownTake, rng: np.random.Generator) -> KnownTake:
         samples, times = with_clicks(take.samples, below_db=below_db, rng=rng)
-        return replace(take, samples=samples, click_s=times)
+        return replace(added(take, samples), click_s=times)
 
     return disturb
 
@@ -359,19 +375,19 @@ def _second(take: KnownTake, rng: np.random.Generator) -> KnownTake:
     while hz < 75.0:
         hz *= 2.0
     below = rng.uniform(20.0, 28.0)
-    return replace(take, samples=with_second_string(take.samples, hz=hz, below_db=below, rng=rng))
+    return added(take, with_second_string(take.samples, hz=hz, below_db=below, rng=rng))
 
 
 def _hum(below_db: float) -> Disturb:
     def disturb(take: KnownTake, rng: np.random.Generator) -> KnownTake:
         mains = rng.choice([50.0, 60.0]) + 0.03 * rng.normal()
         samples = with_hum(take.samples, below_db=below_db, mains_hz=mains, rng=rng)
-        return replace(take, samples=samples)
+        return added(take, samples)
 
     return disturb
 
 
-def _all(steps: Iterable[Disturb]) -> Disturb:
+def _all(*steps: Disturb) -> Disturb:
     def disturb(take: KnownTake, rng: np.random.Generator) -> KnownTake:
         for step in steps:
             take = step(take, rng)
@@ -384,13 +400,13 @@ DISTURBANCES: dict[str, Disturb] = {
     "clean": _noise(60.0),
     "SNR 40 dB": _noise(40.0),
     "SNR 20 dB": _noise(20.0),
-    "clicks -10 dB": _all([_clicks(10.0), _noise(50.0)]),
-    "overdrive": _all([_overdrive, _noise(50.0)]),
-    "reverb": _all([_room, _noise(50.0)]),
-    "second string": _all([_second, _noise(50.0)]),
-    "hum -30 dB": _all([_hum(30.0), _noise(50.0)]),
-    "hum -20 dB": _all([_hum(20.0), _noise(50.0)]),
-    "mixed": _all([_overdrive, _second, _room, _clicks(14.0), _hum(36.0), _noise(35.0)]),
+    "clicks -10 dB": _all(_clicks(10.0), _noise(50.0)),
+    "overdrive": _all(_overdrive, _noise(50.0)),
+    "reverb": _all(_room, _noise(50.0)),
+    "second string": _all(_second, _noise(50.0)),
+    "hum -30 dB": _all(_hum(30.0), _noise(50.0)),
+    "hum -20 dB": _all(_hum(20.0), _noise(50.0)),
+    "mixed": _all(_overdrive, _second, _room, _clicks(14.0), _hum(36.0), _noise(35.0)),
 }
 
 

@@ -1,0 +1,71 @@
+"""Step 10: how loud another sound is beside the note.
+
+A second string, a chord, a voice or a hum puts partials where the note has none. In spectra a
+tenth of a second long, everything near the note's own partials is covered up; the loudest bin
+that is left, against the loudest partial of the note, is the stray level. A stray exactly on the
+note's partials, an octave above say, cannot be seen so.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labcore.model import Floats
+from labcore.pitch.decimate import Working
+from labcore.pitch.frames import Grid, stretched
+
+WINDOW_S = 0.093  # Hann: silent 21.5 Hz off, so that a 60 Hz note leaves gaps to look into
+EVERY = 5  # fine frames from spectrum to spectrum: 25 ms
+MOST_PARTIAL = 10.5  # above, stiffness moves partials out of their cover
+LEAST_HZ, MOST_HZ = 55.0, 3000.0  # below it rumbles
+COVER_BINS = 2.2  # half the main lobe of the Hann window, and a little
+BATCH = 400  # spectra at a time, ten seconds
+
+
+def stray_db(sound: Working, *, hz: Floats, first: int, grid: Grid) -> Floats:
+    """Level of the strongest foreign partial re the note's strongest, on consecutive fine frames.
+
+    ``hz`` is the note's pitch on them; ``first`` is the first one's place in the recording.
+    """
+    length = 1 << round(np.log2(WINDOW_S * sound.rate_hz))
+    places = np.arange(0, hz.size, EVERY)
+    reach = round(0.5 * length / grid.hop)
+    sweep = pitch_range(hz, reach=reach)[places]
+    parts = [
+        _batch(sound, hz=hz[i], sweep=s, centre=(first + i) * grid.hop, length=length)
+        for i, s in zip(_batches(places), _batches(sweep), strict=True)
+    ]
+    return stretched(np.concatenate(parts), every=EVERY, size=hz.size)
+
+
+def _batches(values: NDArray[np.generic]) -> list[NDArray[np.generic]]:
+    return [values[i : i + BATCH] for i in range(0, len(values), BATCH)]
+
+
+def pitch_range(hz: Floats, *, reach: int) -> Floats:
+    """Half the ratio by which the pitch moves within ``reach`` frames on both sides, less one."""
+    padded = np.pad(hz, reach, mode="edge")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)
+    return np.asarray(0.5 * (windows.max(axis=1) / windows.min(axis=1) - 1.0))
+
+
+def _batch(sound: Working, *, hz: Floats, sweep: Floats, centre: Floats, length: int) -> Floats:
+    magnitude = spectra(sound, centre=centre, length=length)
+    bin_hz = sound.rate_hz / length
+    bins = np.arange(magnitude.shape[1]) * bin_hz
+    number = bins / hz[:, None]
+    nearest = np.maximum(np.round(number), 1.0)
+    cover = COVER_BINS * bin_hz / hz[:, None] + nearest * sweep[:, None]
+    own = np.abs(number - nearest) < cover
+    looked_at = (number < MOST_PARTIAL) & (bins > LEAST_HZ) & (bins < MOST_HZ)
+    note = np.where(own & looked_at, magnitude, 0.0).max(axis=1)
+    other = np.where(~own & looked_at, magnitude, 0.0).max(axis=1)
+    return np.asarray(20.0 * np.log10((other + 1e-9) / (note + 1e-9)))
+
+
+def spectra(sound: Working, *, centre: Floats, length: int) -> Floats:
+    """Hann-windowed magnitudes around samples ``centre``; silence outside the sound."""
+    n = centre[:, None] + np.arange(length) - length // 2
+    inside = (n >= 0) & (n < sound.samples.size)
+    frames = np.where(inside, sound.samples[np.clip(n, 0, sound.samples.size - 1)], 0.0)
+    window = np.hanning(length + 1)[:-1].astype(np.float32)
+    return np.abs(np.fft.rfft(frames.astype(np.float32) * window, axis=1))
