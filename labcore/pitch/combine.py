@@ -22,9 +22,7 @@ ROUGH_HZ, ROUGH_HALF_S = 22.0, 0.06  # what moves faster than this is noise, not
 ROUGH_FRAMES = 41  # 0.2 s around a frame
 APART_FRAMES = 81  # 0.4 s: two waves at 5 Hz
 SPARSE = 16  # the running median of a level is taken on every sixteenth frame
-ROOT_OF_SIGMA = (
-    0.8222  # mean square root of |x| where x is normal: a few wild frames hardly move it
-)
+ROOT_OF_SIGMA = 0.8222  # mean square root of |x|, x normal: a few wild frames hardly move it
 FLOOR_CENTS = 0.02  # no partial is trusted more than the arithmetic deserves
 LEVEL_FRAMES = 41
 LEVEL_DB = 3.0  # a partial this far from its own running level is disturbed

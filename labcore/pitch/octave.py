@@ -58,10 +58,10 @@ def multiple_of(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) 
         found = evidence(sound, carrier=moved, plucked=plucked, grid=grid)
         middle = float(np.median(moved.hz))
         for halves in (1, 2, 4):
-            if LEAST_HZ <= 0.5 * halves * middle <= MOST_HZ and has_own_partials(
-                found, halves=halves
-            ):
-                return multiple * 0.5 * halves * (3.0 if only_thirds(found, halves=halves) else 1.0)
+            playable = LEAST_HZ <= 0.5 * halves * middle <= MOST_HZ
+            if playable and has_own_partials(found, halves=halves):
+                twelfth = 3.0 if only_thirds(found, halves=halves) else 1.0
+                return multiple * 0.5 * halves * twelfth
         if 4.0 * middle > MOST_HZ:
             return 1.0
         multiple *= 4.0  # two strings sound together: what repeats is slower than either

@@ -7,9 +7,8 @@ note's partials, an octave above say, cannot be seen so.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
-from labcore.model import Floats
+from labcore.model import Floats, Ints
 from labcore.pitch.decimate import Working
 from labcore.pitch.frames import Grid, stretched
 
@@ -27,18 +26,14 @@ def stray_db(sound: Working, *, hz: Floats, first: int, grid: Grid) -> Floats:
     ``hz`` is the note's pitch on them; ``first`` is the first one's place in the recording.
     """
     length = 1 << round(np.log2(WINDOW_S * sound.rate_hz))
+    sweep = pitch_range(hz, reach=round(0.5 * length / grid.hop))
     places = np.arange(0, hz.size, EVERY)
-    reach = round(0.5 * length / grid.hop)
-    sweep = pitch_range(hz, reach=reach)[places]
-    parts = [
-        _batch(sound, hz=hz[i], sweep=s, centre=(first + i) * grid.hop, length=length)
-        for i, s in zip(_batches(places), _batches(sweep), strict=True)
-    ]
+    parts = []
+    for here in np.split(places, range(BATCH, places.size, BATCH)):
+        magnitude = spectra(sound, centre=(first + here) * grid.hop, length=length)
+        bin_hz = sound.rate_hz / length
+        parts.append(beside(magnitude, bin_hz=bin_hz, hz=hz[here], sweep=sweep[here]))
     return stretched(np.concatenate(parts), every=EVERY, size=hz.size)
-
-
-def _batches(values: NDArray[np.generic]) -> list[NDArray[np.generic]]:
-    return [values[i : i + BATCH] for i in range(0, len(values), BATCH)]
 
 
 def pitch_range(hz: Floats, *, reach: int) -> Floats:
@@ -48,9 +43,11 @@ def pitch_range(hz: Floats, *, reach: int) -> Floats:
     return np.asarray(0.5 * (windows.max(axis=1) / windows.min(axis=1) - 1.0))
 
 
-def _batch(sound: Working, *, hz: Floats, sweep: Floats, centre: Floats, length: int) -> Floats:
-    magnitude = spectra(sound, centre=centre, length=length)
-    bin_hz = sound.rate_hz / length
+def beside(magnitude: Floats, *, bin_hz: float, hz: Floats, sweep: Floats) -> Floats:
+    """The loudest bin that the note does not cover re the loudest that it does, in dB.
+
+    Partial k covers the main lobe of the window, and k times what the pitch moved in it.
+    """
     bins = np.arange(magnitude.shape[1]) * bin_hz
     number = bins / hz[:, None]
     nearest = np.maximum(np.round(number), 1.0)
@@ -62,10 +59,10 @@ def _batch(sound: Working, *, hz: Floats, sweep: Floats, centre: Floats, length:
     return np.asarray(20.0 * np.log10((other + 1e-9) / (note + 1e-9)))
 
 
-def spectra(sound: Working, *, centre: Floats, length: int) -> Floats:
+def spectra(sound: Working, *, centre: Ints, length: int) -> Floats:
     """Hann-windowed magnitudes around samples ``centre``; silence outside the sound."""
     n = centre[:, None] + np.arange(length) - length // 2
     inside = (n >= 0) & (n < sound.samples.size)
     frames = np.where(inside, sound.samples[np.clip(n, 0, sound.samples.size - 1)], 0.0)
     window = np.hanning(length + 1)[:-1].astype(np.float32)
-    return np.abs(np.fft.rfft(frames.astype(np.float32) * window, axis=1))
+    return np.asarray(np.abs(np.fft.rfft(frames.astype(np.float32) * window, axis=1)), dtype=float)
