@@ -51,7 +51,7 @@ def window_figure(wobble: Wobble, *, window_s: float) -> go.Figure:
             y_range=(0, 105),
         ),
         "annotations": [
-            corner("solid: the wave; dash-dot: what is read; band: one look", y=high),
+            corner("solid: the wave; dash-dot: as read; band: a look", y=high),
             corner("what is left", y=105, axes="2"),
         ],
     }  # fmt: skip
@@ -81,15 +81,25 @@ def widths_figure(names: Sequence[str], widths: Mapping[str, Sequence[float | No
         )  # fmt: skip
         traces.append({**line, "mode": "lines+markers", "marker": {"symbol": symbol, "size": 11}})
     room = count - 1 + 1.1
+    heights = _spread([_last(row) for row in widths.values()], gap=top / 13)
     layout = {
         **axes_at(place, x="", y="width, cents", x_range=(-0.3, room), y_range=(0, top)),
         "annotations": [
-            label(name, x=count - 0.9, y=_last(row), anchor="left", size=14, color=color)
-            for (color, _, _), (name, row) in zip(STYLES, widths.items(), strict=False)
+            label(name, x=count - 0.9, y=y, anchor="left", size=14)
+            for name, y in zip(widths, heights, strict=True)
         ],
     }
     layout["xaxis"] |= {"tickvals": list(range(count)), "ticktext": list(names)}
     return assembled(traces, layout=layout, height_px=380)
+
+
+def _spread(heights: Sequence[float], *, gap: float) -> list[float]:
+    """The heights moved as far apart as words need, in their order from the top."""
+    found, free = [0.0] * len(heights), float("inf")
+    for place in sorted(range(len(heights)), key=lambda n: -heights[n]):
+        free = min(heights[place], free - gap)
+        found[place] = free
+    return found
 
 
 def _last(row: Sequence[float | None]) -> float:

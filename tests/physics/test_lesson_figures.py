@@ -123,6 +123,14 @@ def test_a_wobble_is_called_by_its_right_name() -> None:
     assert "plain note" in wobble.wobble_words(Wobble(extent_cents=0.0))
 
 
+def test_words_beside_lines_do_not_cover_each_other() -> None:
+    widths = {name: [30.0 + n / 10] for n, name in enumerate("abcde")}
+    notes = window.widths_figure(["all waves"], widths).layout.annotations
+    heights = sorted(note.y for note in notes)
+    assert len(heights) == 5
+    assert min(np.diff(heights)) > 2.0
+
+
 # --- panels -----------------------------------------------------------------------------------
 
 PANELS: dict[str, Callable[[], Any]] = {
