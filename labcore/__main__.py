@@ -3,7 +3,7 @@
     python -m labcore --no-browser --port=8890
 
 JupyterLab runs with settings of our own, kept in ``labcore/lab``: put before the reader's, never
-written over them.
+written over them. One of them runs a lesson when it is opened, so that its pictures stand there.
 """
 
 import os
@@ -42,6 +42,7 @@ def arguments_for(lessons: Path, *, more: Sequence[str], is_root: bool) -> list[
         f"--LabApp.default_url=/doc/tree/{lessons.name}/{START}",
         "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
         "--LabApp.extension_manager=readonly",
+        f"--LabApp.extra_labextensions_path={SETTINGS / 'labextensions'}",
         *(["--allow-root"] if is_root else []),
         *more,
     ]

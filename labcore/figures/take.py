@@ -33,6 +33,7 @@ from labcore.figures.strokes import (
     note_group_path,
     stroke,
 )
+from labcore.figures.words import is_judged
 from labcore.figures.writing import Row, Writing, write
 from labcore.findings import landing
 from labcore.model import Landing, Report
@@ -88,9 +89,11 @@ def take_figure(
     ----------
     report : the take as judged; bars are drawn when its task has a tempo.
     model : another take laid over it, dashed; both start at their own first beat or pluck.
-    heads : False hides where the waves landed, for a reader who is to guess first.
+    heads : False hides where the waves landed, for a reader who is to guess first; they are
+        never shown of a take that cannot be judged.
     page : which twelve rows to show, counted from 0.
     """
+    heads = heads and is_judged(report)
     line = line_over_home(report)
     writing = write(report, beats_per_bar=beats_per_bar)
     lines = [line] if model is None else [line, line_over_home(model)]

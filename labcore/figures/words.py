@@ -3,7 +3,7 @@
 from collections import Counter
 
 from labcore.findings import landing
-from labcore.model import Landing, Report
+from labcore.model import Landing, Report, Verdict
 from labcore.units import nearest_note
 
 LANDING_WORDS = {
@@ -12,9 +12,18 @@ LANDING_WORDS = {
     Landing.NOT_YET: "did not come home yet",
 }
 
+GATES = ("confidence", "two_strings")  # findings that say a take cannot be judged at all
+
+
+def is_judged(report: Report) -> bool:
+    """Whether the waves may be told apart as home, nearly, not yet: no gate stands before them."""
+    return not any(f.kind in GATES and f.verdict is Verdict.NOT_ENOUGH for f in report.findings)
+
 
 def landing_counts(report: Report) -> Counter[Landing]:
-    """How many waves landed where."""
+    """How many waves landed where; all unknown in a take that cannot be judged."""
+    if not is_judged(report):
+        return Counter({Landing.UNKNOWN: len(report.cycles)})
     return Counter(landing(cycle) for cycle in report.cycles)
 
 

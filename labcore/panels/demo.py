@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from labcore.audio import load_recording
 from labcore.errors import LabError
-from labcore.model import Context, Place, Task, Technique
+from labcore.model import Context, Place, Recording, Task, Technique
 
 FOLDER = Path(__file__).parents[2] / "data_demo"
 
@@ -25,6 +26,10 @@ class DemoTake:
     def words(self) -> str:
         """What a list of takes shows: the bench, and what the take is about."""
         return f"{self.context.player}: {self.title}" if self.context.player else self.title
+
+    def recording(self) -> Recording:
+        """The sound of the take, named after its player."""
+        return load_recording(self.path, name=self.context.player or self.name)
 
 
 def demo_takes(folder: Path = FOLDER) -> tuple[DemoTake, ...]:

@@ -321,7 +321,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
 
 def _opened(demo: DemoTake) -> OpenTake:
-    recording = load_recording(demo.path, name=demo.context.player or demo.name)
+    recording = demo.recording()
     return OpenTake(recording, hear(recording), demo.task, demo.context)
 
 

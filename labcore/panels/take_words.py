@@ -6,8 +6,8 @@ Everything that came from outside (names of files and players, a teacher's words
 from dataclasses import fields
 from html import escape
 
-from labcore.exercises import remedy
-from labcore.figures.words import landing_counts
+from labcore.exercises import next_exercise, remedy
+from labcore.figures.words import is_judged, landing_counts
 from labcore.findings import choose, describe
 from labcore.model import Finding, Landing, Measure, Measures, Report, Verdict
 
@@ -24,11 +24,11 @@ def words_html(report: Report, *, guess: str | None = None, first: str | None = 
     choice = choose(report)
     work = next((f for f in report.findings if f.kind == first), choice.work)
     praise = None if work is choice.praise else choice.praise
-    said = [_said("praise", praise), _said("work", work) + _remedy(report, finding=work)]
+    said = [_said("praise", praise), _said("work", work) + _to_do(report, finding=work)]
     parts = [
         *[_line("heard", "", remark) for remark in report.take.facts.warnings],
         *_guessed(report, guess=guess),
-        _line("heard", "", _explained(" ".join(describe(report)))),
+        _line("heard", "", _explained(" ".join(describe(report) if is_judged(report) else ()))),
         *(said if first is None else said[::-1]),
     ]
     inside = "".join(parts) or _line("heard", "", "There is nothing to say about this take.")
@@ -65,13 +65,24 @@ def _said(kind: str, finding: Finding | None) -> str:
     return _line(kind, mark, f"{finding.overruled_by} (the teacher's words)")
 
 
-def _remedy(report: Report, *, finding: Finding | None) -> str:
-    if finding is None or finding.verdict is Verdict.SETTLED:
+def _to_do(report: Report, *, finding: Finding | None) -> str:
+    """What to do now: about the finding, or the next step where nothing asks for work.
+
+    A sentence that declines to judge says itself what would help.
+    """
+    if not is_judged(report) or (finding and finding.verdict is Verdict.NOT_ENOUGH):
         return ""
+    if finding is None or finding.verdict is Verdict.SETTLED:
+        rung = next_exercise(report).rung
+        return _lines(f"Next: {rung.title}. {rung.doing}", rung.listen, rung.caution)
     found = remedy(finding.kind, report=report)
-    listen = f"Listen: {found.listen}" if found.listen else ""
-    lines = [_line("remedy", "→", found.sentence), _line("listen", "", listen)]
-    return "".join([*lines, _line("caution", "", found.caution)])
+    return _lines(found.sentence, found.listen, found.caution)
+
+
+def _lines(doing: str, listen: str, caution: str) -> str:
+    listening = f"Listen: {listen}" if listen else ""
+    lines = [_line("remedy", "→", doing), _line("listen", "", listening)]
+    return "".join([*lines, _line("caution", "", caution)])
 
 
 # --- all measures ---------------------------------------------------------------------------------

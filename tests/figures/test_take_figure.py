@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +13,7 @@ from labcore.figures import look
 from labcore.figures.line import ROW_GAP, line_over_home, scale_for
 from labcore.figures.take import take_figure
 from labcore.figures.words import take_words
-from labcore.model import Report
+from labcore.model import Finding, Report, Verdict
 
 HEIGHT_TOLERANCE = 0.01  # of a row
 CENTS_TOLERANCE = 0.6
@@ -85,6 +86,14 @@ def test_a_reader_who_guesses_sees_no_landing(report_from: Callable[..., Report]
     pointed_at = {text for t in markers(figure, axis="x") for text in t.text}
     assert not any("came back" in text for text in pointed_at)
     assert "home" not in take_words(report, heads=False)
+
+
+def test_a_take_that_cannot_be_judged_shows_no_landing(report_from: Callable[..., Report]) -> None:
+    gate = Finding("two_strings", Verdict.NOT_ENOUGH, "Two strings ring.", "both were heard")
+    report = replace(report_from(), findings=(gate,))
+    figure = take_figure(report)
+    assert (filled(figure), hollow(figure)) == (0, 0)
+    assert "home" not in take_words(report)
 
 
 def test_the_tempo_stands_in_the_header_and_is_absent_without_a_click(

@@ -141,6 +141,18 @@ def test_another_take_is_laid_over_and_taken_away(open_panel: OpenPanel) -> None
     assert panel.picture.figure_json == bare
 
 
+def test_a_take_that_cannot_be_judged_asks_for_no_guess_and_gives_no_numbers(
+    open_panel: OpenPanel, short_of_home: tuple[DemoTake, Recording, Take]
+) -> None:
+    panel = open_panel()
+    one_wave = replace(short_of_home[2].notes[0], turns=short_of_home[2].notes[0].turns[:3])
+    short = replace(short_of_home[2], notes=(one_wave,))
+    panel.change(lambda state: replace(state, take=short))
+    assert panel.controls.guess.layout.display == "none"
+    assert "cents" not in panel._words.value
+    assert "Heard, not judged" in screen(panel)
+
+
 # --- what goes wrong ----------------------------------------------------------------------------
 
 

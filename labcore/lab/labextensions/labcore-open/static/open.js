@@ -1,0 +1,67 @@
+// Runs a lesson when it is opened: a reader finds pictures and controls, not buttons to press.
+// Only `python -m labcore` loads this, and only lessons (notebooks/NN_name.ipynb) are run.
+// It speaks to JupyterLab as a prebuilt extension does: a container with `init` and `get`.
+
+(() => {
+  const LESSON = /(^|\/)notebooks\/\d\d_[a-z0-9_]+\.ipynb$/;
+  const opened = new WeakSet();
+
+  // A kernel that already holds widgets has run the lesson before.
+  async function isRunning(panel) {
+    const reply = await panel.sessionContext.session.kernel.requestCommInfo({ target_name: "jupyter.widget" });
+    return Object.keys(reply.content.comms ?? {}).length > 0;
+  }
+
+  async function run(app, panel) {
+    if (!panel || opened.has(panel) || !panel.sessionContext || !LESSON.test(panel.context?.path ?? "")) return;
+    opened.add(panel);
+    await panel.context.ready;
+    await panel.sessionContext.ready;
+    await panel.sessionContext.session?.kernel?.info; // before this, a run is lost
+    if (app.shell.currentWidget !== panel) return void opened.delete(panel);
+    if (await isRunning(panel)) return; // the page was loaded again: everything is there already
+    const release = holdAtTop(panel);
+    await app.commands.execute("notebook:run-all-cells");
+    panel.content.activeCellIndex = 0;
+    setTimeout(release, 1500); // pictures still grow for a moment
+  }
+
+  // Running moves the page from cell to cell; it stays at its top until the reader moves it.
+  function holdAtTop(panel) {
+    const page = panel.content.node.querySelector(".jp-WindowedPanel-outer") ?? panel.content.node;
+    let held = true;
+    const release = () => { held = false; };
+    for (const sign of ["wheel", "pointerdown", "keydown", "touchstart"]) {
+      panel.node.addEventListener(sign, release, { once: true, capture: true });
+    }
+    const hold = () => {
+      if (!held) return;
+      page.scrollTop = 0;
+      requestAnimationFrame(hold);
+    };
+    hold();
+    return release;
+  }
+
+  const plugin = {
+    id: "labcore-open:plugin",
+    description: "Runs a lesson when it is opened.",
+    autoStart: true,
+    activate(app) {
+      const look = () => run(app, app.shell.currentWidget).catch((error) => console.warn("labcore-open", error));
+      app.restored.then(() => {
+        look();
+        app.shell.currentChanged?.connect(look);
+      });
+    },
+  };
+
+  globalThis._JUPYTERLAB ??= {};
+  globalThis._JUPYTERLAB["labcore-open"] = {
+    init: async () => {},
+    get: async (name) => {
+      if (name !== "./extension") throw new Error(`labcore-open has no part ${name}`);
+      return () => ({ __esModule: true, default: plugin });
+    },
+  };
+})();
