@@ -139,7 +139,12 @@ def steps(octaves: Floats) -> list[int]:
     # Frame i is the step itself; the flat ground ends one frame before and begins one after.
     rise = np.abs(middle[size + 1 :] - middle[: -size - 1])
     height = np.where(flat[size + 1 :] & flat[: -size - 1], rise, 0.0)
-    return [size + a + int(height[a:b].argmax()) for a, b in runs(height > STEP)]
+    return [size + a + summit(height[a:b]) for a, b in runs(height > STEP)]
+
+
+def summit(values: Floats) -> int:
+    """The middle one of the largest values."""
+    return round(float(np.flatnonzero(values == values.max()).mean()) + 0.01)
 
 
 def smooth_carrier(octaves: Floats, *, first: int, grid: Grid) -> Carrier:

@@ -416,30 +416,31 @@ def disturbed(take: KnownTake, *, condition: str, rng: np.random.Generator) -> K
 
 
 def from_steady_note(
-    samples: Floats, *, rate_hz: float, name: str, seed: int, condition: str, base_hz: float
+    samples: Floats, *, name: str, seed: int, condition: str, base_hz: float
 ) -> KnownTake:
-    """A vibrato imposed on a recorded plain note; truth is the imposed change around ``base_hz``.
+    """A vibrato imposed on a recorded plain note at `RATE_HZ`, whose own pitch is ``base_hz``.
 
     The note is played from silence, with the condition added and, by the seed, up to 24 dB of
-    further fading over its length.
+    further fading over its length. Truth is the imposed change.
     """
     rng = np.random.default_rng(seed)
-    if rate_hz != RATE_HZ:
-        raise ValueError(f"{name} has {rate_hz:g} samples a second; give notes of {RATE_HZ:g}.")
-    duration = samples.size / rate_hz
-    waves, extent = rng.uniform(2.4, 7.2), 10.0 ** rng.uniform(1.3, 2.08)
     wave = vibrato(
-        duration,
-        rate_waves_hz=waves,
-        extent_cents=extent,
+        samples.size / RATE_HZ,
+        rate_waves_hz=rng.uniform(2.4, 7.2),
+        extent_cents=10.0 ** rng.uniform(1.3, 2.08),
         way=("up", "both", "down")[seed % 3],
         rng=rng,
     )
     sound = resampled(samples, cents=wave.cents)
     fade = 10.0 ** (-rng.uniform(0.0, 24.0) / 20.0 * np.arange(sound.size) / sound.size)
     hz = base_hz * 2.0 ** (wave.cents[: sound.size] / 1200.0)
-    label = f"{name} {waves:.1f} Hz x {extent:.0f} c"
+    extent = float(np.ptp(wave.cents))
     take = placed(
-        sound * fade, hz, name=label, condition=condition, turn_s=wave.turn_s, own_pitch=True
+        sound * fade,
+        hz,
+        name=f"{name}, {extent:.0f} c, seed {seed}",
+        condition=condition,
+        turn_s=wave.turn_s,
+        own_pitch=True,
     )
     return disturbed(take, condition=condition, rng=rng)
