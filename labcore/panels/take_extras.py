@@ -1,68 +1,22 @@
-"""What lesson 07 adds to the take panel: two more sounds, millimetres on the string, the log."""
+"""What lesson 07 adds to the take panel: more sounds, millimetres on the string, the log."""
 
 from html import escape
 
-import numpy as np
-
 from labcore.errors import LabError
-from labcore.figures.writing import write
 from labcore.model import Home, Place, Recording, Report
+from labcore.panels.hearing import HEARINGS
 from labcore.panels.take_panel import PanelExtras
 from labcore.physics.inverse import push_for, tuning_question
 from labcore.practice_log import open_log
-from labcore.synthesis import ClickKind, every_wave_home, made_recording, retuned
-from labcore.synthesis.sound import click_track
-
-CLICK_UNDER_PEAK_DB = -9.0  # audible beside the note, and quieter than it
 
 
 def take_extras() -> PanelExtras:
     """The extras of lesson 07."""
     return PanelExtras(
         folds={"in millimetres and grams on this string": push_html},
-        sounds={
-            "the take with the click": with_click,
-            "your note, only the homecoming mended": homecoming_mended,
-        },
+        sounds=HEARINGS,
         keep=keep_in_log,
     )
-
-
-# --- sounds -------------------------------------------------------------------------------------
-
-
-def with_click(recording: Recording, report: Report) -> Recording:
-    """The take with a click on every beat of the tempo that was chosen.
-
-    Raises
-    ------
-    LabError
-        No click was chosen.
-    """
-    writing = write(report)
-    if writing.beat_s is None:
-        raise LabError("No click is chosen. Choose “with a click” and set the tempo first.")
-    first_s = writing.rows[0].start_s % writing.beat_s
-    times = np.arange(first_s, recording.duration_s - 0.05, writing.beat_s)
-    peak = float(np.max(np.abs(recording.samples)))
-    clicks = click_track(
-        tuple(float(t) for t in times),
-        size=recording.samples.size,
-        sample_rate_hz=recording.sample_rate_hz,
-        kind=ClickKind.WOOD,
-        level_db=20.0 * np.log10(max(peak, 1e-3)) + CLICK_UNDER_PEAK_DB,
-    )
-    mixed = recording.samples + clicks
-    mixed *= min(1.0, 0.98 / max(float(np.max(np.abs(mixed))), 1e-9))
-    return made_recording(
-        mixed.astype(np.float32), sample_rate_hz=recording.sample_rate_hz, name=recording.name
-    )
-
-
-def homecoming_mended(recording: Recording, report: Report) -> Recording:
-    """The player's own sound with every wave set down on home, and nothing else changed."""
-    target_hz = every_wave_home(report)
-    return retuned(recording, contour=report.take.contour, target_hz=target_hz)
 
 
 # --- millimetres --------------------------------------------------------------------------------

@@ -12,7 +12,8 @@ from labcore.findings import landing
 from labcore.model import Context, Landing, Recording, Report, Take, Task
 from labcore.panels import take_extras
 from labcore.panels.demo import DemoTake
-from labcore.panels.take_extras import homecoming_mended, keep_in_log, push_words, with_click
+from labcore.panels.hearing import homecoming_mended, with_click
+from labcore.panels.take_extras import keep_in_log, push_words
 
 Demo = tuple[DemoTake, Recording, Take]
 

@@ -1,0 +1,126 @@
+"""Hear it: a player's take as it is, with the click, and their own note with one thing mended.
+
+Each function takes the recording and its report and gives a recording of the same length, so that
+a player can be moved from one to the other in mid-note. Nothing but the pitch line is changed:
+loudness, attacks and time stay (`labcore.synthesis.retune`).
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from labcore.audio import wav_bytes
+from labcore.errors import LabError
+from labcore.figures.writing import write
+from labcore.model import Floats, Recording, Report, Verdict
+from labcore.synthesis import (
+    ClickKind,
+    even_width,
+    every_wave_home,
+    made_recording,
+    on_the_grid,
+    retuned,
+)
+from labcore.synthesis.sound import click_track
+
+Hearing = Callable[[Recording, Report], Recording]
+Mend = Callable[..., Floats]
+
+CLICK_UNDER_PEAK_DB = -9.0  # audible beside the note, and quieter than it
+LOUDEST = 0.98  # of full scale, after the click was added
+TWICE_AS_LARGE = -1.0  # the strength of a mend that makes its fault twice as large
+
+# What would mend the fault a finding names; only these can be made larger.
+MENDS: dict[str, Mend] = {
+    "return": every_wave_home,
+    "even_width": even_width,
+    "even_time": on_the_grid,
+    "lock": on_the_grid,
+}
+
+
+def with_click(recording: Recording, report: Report) -> Recording:
+    """The take with a click on every beat of the tempo that was chosen.
+
+    Raises
+    ------
+    LabError
+        No click was chosen.
+    """
+    writing = write(report)
+    if writing.beat_s is None:
+        raise LabError("No click is chosen. Choose “with a click” and set the tempo first.")
+    first_s = writing.rows[0].start_s % writing.beat_s
+    times = np.arange(first_s, recording.duration_s - 0.05, writing.beat_s)
+    peak = float(np.max(np.abs(recording.samples)))
+    clicks = click_track(
+        tuple(float(t) for t in times),
+        size=recording.samples.size,
+        sample_rate_hz=recording.sample_rate_hz,
+        kind=ClickKind.WOOD,
+        level_db=20.0 * np.log10(max(peak, 1e-3)) + CLICK_UNDER_PEAK_DB,
+    )
+    mixed = recording.samples + clicks
+    mixed *= min(1.0, LOUDEST / max(float(np.max(np.abs(mixed))), 1e-9))
+    return made_recording(
+        mixed.astype(np.float32), sample_rate_hz=recording.sample_rate_hz, name=recording.name
+    )
+
+
+def homecoming_mended(recording: Recording, report: Report) -> Recording:
+    """The player's own sound with every wave set down on home, and nothing else changed."""
+    return _resounded(recording, report, every_wave_home(report))
+
+
+def width_evened(recording: Recording, report: Report) -> Recording:
+    """The player's own sound with every wave as wide as the trend of its note."""
+    return _resounded(recording, report, even_width(report))
+
+
+def set_on_the_click(recording: Recording, report: Report) -> Recording:
+    """The player's own sound with every wave beginning on its line of the note value played."""
+    if not report.stretches:
+        raise LabError("No click is chosen. Choose “with a click” and set the tempo first.")
+    return _resounded(recording, report, on_the_grid(report))
+
+
+def fault_twice_as_large(recording: Recording, report: Report) -> Recording:
+    """The player's own sound with what is to be worked on made twice as large, to be heard.
+
+    Raises
+    ------
+    LabError
+        Nothing that stands out in this take can be made larger.
+    """
+    for verdict in (Verdict.WORK, Verdict.NEARLY):
+        for finding in report.findings:
+            mend = MENDS.get(finding.kind)
+            if mend is not None and finding.verdict is verdict and finding.overruled_by is None:
+                return _resounded(recording, report, mend(report, strength=TWICE_AS_LARGE))
+    raise LabError("Nothing stands out in this take that could be made larger to hear it better.")
+
+
+def _resounded(recording: Recording, report: Report, target_hz: Floats) -> Recording:
+    return retuned(recording, contour=report.take.contour, target_hz=target_hz)
+
+
+HEARINGS: dict[str, Hearing] = {
+    "the take with the click": with_click,
+    "your note, only the homecoming mended": homecoming_mended,
+    "your note, only the width evened": width_evened,
+    "your note, only set on the click": set_on_the_click,
+    "your note, what to work on twice as large": fault_twice_as_large,
+}
+
+
+def hearing_wav(words: str, *, recording: Recording, report: Report) -> bytes:
+    """The sound file of one of `HEARINGS`, or of the take as it is, by the words on its button.
+
+    Raises
+    ------
+    LabError
+        There is no such button, or this take has nothing for it to work on.
+    """
+    if words not in HEARINGS:
+        raise LabError(f"There is nothing to hear called “{words}”; there are {list(HEARINGS)}.")
+    return wav_bytes(HEARINGS[words](recording, report))
