@@ -1,6 +1,8 @@
 """The fan: all waves of a take laid over each other, starting at home."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -8,7 +10,7 @@ from labcore.figures import look
 from labcore.figures.line import Line, Scale, landing_point, wave_words
 from labcore.figures.strokes import Point, Trace, landing_heads, stroke
 from labcore.findings import landing
-from labcore.model import Floats, Landing, Report, VibratoCycle
+from labcore.model import BeatOrigin, Floats, Landing, Report, VibratoCycle
 
 TYPICAL_POINTS = 41  # of the typical wave
 LEAST_TYPICAL = 3  # waves before there is a typical one
@@ -16,11 +18,18 @@ LEAST_TYPICAL = 3  # waves before there is a typical one
 Wave = tuple[Floats, Floats]
 
 
-def fan_traces(report: Report, *, line: Line, scale: Scale, heads: bool, axes: str) -> list[Trace]:
-    """Strokes of the fan, without its frame; heights as in a row of their own."""
-    waves = [wave_of(line, cycle=cycle) for cycle in report.cycles]
-    if not waves:
+def fan_traces(
+    report: Report, *, line: Line, scale: Scale, heads: bool, in_time: bool, axes: str
+) -> list[Trace]:
+    """Strokes of the fan, without its frame; heights as in a row of their own.
+
+    ``in_time`` lays each wave where it fell against its grid line, early to the left and late to
+    the right of the player's own average, instead of laying all starts on each other.
+    """
+    rulers = rulers_of(report, in_time=in_time)
+    if not rulers:
         return []
+    waves = [wave_of(line, cycle=c, ruler=r) for c, r in zip(report.cycles, rulers, strict=True)]
     x = np.concatenate([np.append(share, np.nan) for share, _ in waves])
     y = np.concatenate([np.append(scale.inside(cents), np.nan) for _, cents in waves])
     traces = [stroke(x, scale.height(y, row=0.0), color=look.SOFT_INK, opacity=0.55, axes=axes)]
@@ -28,14 +37,42 @@ def fan_traces(report: Report, *, line: Line, scale: Scale, heads: bool, axes: s
         share, cents = typical_wave(waves)
         middle = scale.height(scale.inside(cents), row=0.0)
         traces.append(stroke(share, middle, color=look.PITCH, width=4, axes=axes))
-    return traces + (_fan_heads(report, scale=scale, axes=axes) if heads else [])
+    return traces + (_heads(report, rulers, scale=scale, axes=axes) if heads else [])
 
 
-def wave_of(line: Line, *, cycle: VibratoCycle) -> Wave:
-    """One wave of the line: its share of the wave's time, and cents above home."""
+@dataclass(frozen=True, slots=True)
+class Ruler:
+    """What a wave's time is counted in: 0 at ``start_s``, 1 a wave's length later."""
+
+    start_s: float
+    length_s: float
+
+    def share(self, time_s: Any) -> Any:
+        return (time_s - self.start_s) / max(self.length_s, 1e-9)
+
+
+def can_show_time(report: Report) -> bool:
+    """Whether something other than the waves tells where the beat falls."""
+    fits = report.stretches
+    return any(f.origin is not BeatOrigin.FITTED and f.named is not None for f in fits)
+
+
+def rulers_of(report: Report, *, in_time: bool) -> list[Ruler]:
+    """One ruler a wave: its own length from its own start, or the usual length from its line."""
+    own = [Ruler(cycle.start_s, cycle.duration_s) for cycle in report.cycles]
+    if not in_time or not can_show_time(report):
+        return own
+    for fit in report.stretches:
+        usual_s = float(np.median([report.cycles[index].duration_s for index in fit.cycle]))
+        for index, late_s in zip(fit.cycle, np.nan_to_num(fit.asynchrony_s), strict=True):
+            own[index] = Ruler(report.cycles[index].start_s - float(late_s), usual_s)
+    return own
+
+
+def wave_of(line: Line, *, cycle: VibratoCycle, ruler: Ruler) -> Wave:
+    """One wave of the line: its share of the ruler, and cents above home."""
     held = (line.time_s >= cycle.start_s) & (line.time_s <= cycle.end_s)
-    share = (line.time_s[held] - cycle.start_s) / max(cycle.duration_s, 1e-9)
-    return share, line.cents[held]
+    return ruler.share(line.time_s[held]), line.cents[held]
 
 
 def typical_wave(waves: Sequence[Wave]) -> Wave:
@@ -47,12 +84,12 @@ def typical_wave(waves: Sequence[Wave]) -> Wave:
     return share, np.asarray(np.median(laid, axis=0))
 
 
-def _fan_heads(report: Report, *, scale: Scale, axes: str) -> list[Trace]:
+def _heads(report: Report, rulers: Sequence[Ruler], *, scale: Scale, axes: str) -> list[Trace]:
     placed: dict[Landing, list[Point]] = {kind: [] for kind in Landing}
-    for number, cycle in enumerate(report.cycles, start=1):
+    for number, (cycle, ruler) in enumerate(zip(report.cycles, rulers, strict=True), start=1):
         time_s, cents = landing_point(cycle)
         if np.isfinite(scale.inside(cents)):
-            share = (time_s - cycle.start_s) / max(cycle.duration_s, 1e-9)
             height = float(scale.height(cents, row=0.0))
-            placed[landing(cycle)].append((share, height, wave_words(cycle, number=number)))
+            words = wave_words(cycle, number=number)
+            placed[landing(cycle)].append((ruler.share(time_s), height, words))
     return landing_heads(placed, axes=axes)

@@ -12,7 +12,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from labcore.figures import look
-from labcore.figures.fan import fan_traces
+from labcore.figures.fan import can_show_time, fan_traces
 from labcore.figures.line import (
     ROW_GAP,
     Line,
@@ -82,6 +82,7 @@ def take_figure(
     heads: bool = True,
     beats_per_bar: int = 4,
     page: int = 0,
+    fan_in_time: bool = False,
 ) -> go.Figure:
     """The take written like music, and its fan.
 
@@ -92,6 +93,7 @@ def take_figure(
     heads : False hides where the waves landed, for a reader who is to guess first; they are
         never shown of a take that cannot be judged.
     page : which twelve rows to show, counted from 0.
+    fan_in_time : the fan shows early and late, where clicks tell them.
     """
     heads = heads and is_judged(report)
     line = line_over_home(report)
@@ -106,9 +108,12 @@ def take_figure(
         stroke(*_in_rows(line, page=shown), color=look.PITCH, width=2.2),
         *_row_heads(report, page=shown, heads=heads),
         *_rulings(shown, row_count=1, width=1.0, axes="2"),
-        *fan_traces(report, line=line, scale=shown.scale, heads=heads, axes="2"),
+        *fan_traces(
+            report, line=line, scale=shown.scale, heads=heads, in_time=fan_in_time, axes="2"
+        ),
     ]
-    return go.Figure(traces, _layout(report, page=shown, heads=heads))
+    in_time = fan_in_time and can_show_time(report)
+    return go.Figure(traces, _layout(report, page=shown, heads=heads, in_time=in_time))
 
 
 # --- the rows ---------------------------------------------------------------------------------
@@ -214,14 +219,14 @@ def _row_heads(report: Report, *, page: Page, heads: bool) -> list[Trace]:
 # --- the frame ----------------------------------------------------------------------------------
 
 
-def _layout(report: Report, *, page: Page, heads: bool) -> dict[str, Any]:
+def _layout(report: Report, *, page: Page, heads: bool, in_time: bool) -> dict[str, Any]:
     header_px = HEADER_PX[heads or page.writing.beat_s is not None]
     return {
         **look.base_layout(height_px=page.body_px + header_px + FOOTER_PX),
         "margin": {"l": 86, "r": 16, "t": header_px, "b": FOOTER_PX, "autoexpand": False},
         **_row_axes(page),
         **_fan_axes(page),
-        "annotations": _headings(report, page=page, heads=heads),
+        "annotations": _headings(report, page=page, heads=heads, in_time=in_time),
         "shapes": [*_tempo_notes(page.writing), *(_legend_heads() if heads else [])],
         "meta": {"rows": _places(page)},
     }
@@ -280,7 +285,7 @@ def _fan_axes(page: Page) -> dict[str, Any]:
     return {
         "xaxis2": _bare_axis(
             domain=[FAN_LEFT, 1.0],
-            range=[-0.03, 1.04],
+            range=[-0.06, 1.08],
             anchor="y2",
             showticklabels=False,
         ),
@@ -326,7 +331,7 @@ MARK_PX = 36  # the tempo mark's height above the rows
 LEGEND_PX = {Landing.HOME: -222, Landing.NEARLY: -152, Landing.NOT_YET: -70}
 
 
-def _headings(report: Report, *, page: Page, heads: bool) -> list[dict[str, Any]]:
+def _headings(report: Report, *, page: Page, heads: bool, in_time: bool) -> list[dict[str, Any]]:
     serif = {"family": look.SERIF, "size": 15, "color": look.SOFT_INK}
     numbers = [
         _note(
@@ -342,10 +347,15 @@ def _headings(report: Report, *, page: Page, heads: bool) -> list[dict[str, Any]
         for number, row in enumerate(page.rows)
     ]
     legend = _legend_words() if heads else []
-    return [*numbers, *_fan_words(report, page=page), *_tempo_words(page.writing), *legend]
+    return [
+        *numbers,
+        *_fan_words(report, page=page, in_time=in_time),
+        *_tempo_words(page.writing),
+        *legend,
+    ]
 
 
-def _fan_words(report: Report, *, page: Page) -> list[dict[str, Any]]:
+def _fan_words(report: Report, *, page: Page, in_time: bool) -> list[dict[str, Any]]:
     count = len(report.cycles)
     title = {"family": look.SERIF, "size": 16, "color": look.SOFT_INK}
     small = {"size": look.SMALL_PX, "color": look.SOFT_INK}
@@ -353,8 +363,8 @@ def _fan_words(report: Report, *, page: Page) -> list[dict[str, Any]]:
     foot = {"y": low, "yshift": -12, "font": small}
     return [
         _note(_counted(count), x=FAN_LEFT, y=1.0, yshift=-16, font=title),
-        _note("out", x=FAN_LEFT, **foot),
-        _note("and back", x=1.0, xanchor="right", **foot),
+        _note("early" if in_time else "out", x=FAN_LEFT, **foot),
+        _note("late" if in_time else "and back", x=1.0, xanchor="right", **foot),
     ]
 
 

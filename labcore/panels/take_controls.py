@@ -6,6 +6,7 @@ from typing import Any
 
 from labcore.beats import NOTE_VALUES
 from labcore.errors import LabError
+from labcore.figures.fan import can_show_time
 from labcore.model import Place, Report, Technique
 from labcore.panels.controls import Choice, Slider, TextBox
 from labcore.panels.take_state import BeatFrom, Guess, PanelState, Shown, heard_tempo_bpm
@@ -14,6 +15,7 @@ ANY = "any"
 NOT_SAID = "not said"
 WITHOUT, WITH = "none", "with a click"
 NO_MODEL = "nothing"
+SHAPE, EARLY_LATE = "the shape", "early and late"
 AS_HEARD = "what I heard first"
 TEMPO_RANGE_BPM = (30.0, 240.0)
 STRINGS, FRETS, FINGERS = range(1, 8), range(25), range(1, 5)
@@ -95,8 +97,9 @@ class TakeControls:
             "beat one", value=0.0, low=0.0, high=10.0, step=0.01, unit="seconds into the take"
         )
         self.bar = Choice("beats in a bar", options=["2", "3", "4", "6"], value="4")
+        self.fan = Choice("the fan shows", options=[SHAPE, EARLY_LATE])
         self.click = [self.with_click, self.tempo, self.heard, self.note_value]
-        self.beat = [self.beat_from, self.beat_one, self.bar]
+        self.beat = [self.beat_from, self.beat_one, self.bar, self.fan]
 
     def _make_about(self) -> None:
         self.string = _numbers("string", STRINGS)
@@ -140,6 +143,12 @@ class TakeControls:
             _field(self.beat_from, "beat_from", read=BeatFrom),
             _field(self.beat_one, "beat_origin_s", read=float, show=float),
             _field(self.bar, "beats_per_bar", read=int),
+            _field(
+                self.fan,
+                "fan_in_time",
+                read=lambda words: words == EARLY_LATE,
+                show=lambda in_time: EARLY_LATE if in_time else SHAPE,
+            ),
         ]
 
     def _other_bindings(self) -> list[Binding]:
@@ -229,6 +238,7 @@ class TakeControls:
             self.note_value: clicks,
             self.heard: clicks and _is_other_tempo(state),
             self.beat_one: state.beat_from is BeatFrom.GIVEN,
+            self.fan: seen is not None and can_show_time(seen.report),
             self.guess: seen is not None and seen.ask_guess,
             self.page: len(self.page.options) > 1,
         }

@@ -58,6 +58,7 @@ class PanelState:
     model: Take | None = None  # a take laid over this one
     model_name: str = ""  # and what that is listed under
     page: int = 0
+    fan_in_time: bool = False  # the fan shows early and late instead of the shape alone
 
     @property
     def task(self) -> Task:
@@ -133,6 +134,7 @@ def shown(state: PanelState) -> Shown | None:
             heads=not ask,
             beats_per_bar=state.beats_per_bar,
             page=state.page,
+            fan_in_time=state.fan_in_time,
         ),
         figure_words=take_words(report, heads=not ask),
         words="" if ask else words_html(report, guess=state.guess, first=state.first),

@@ -144,3 +144,33 @@ def test_a_take_without_a_click_is_called_free_playing(report_from: Callable[...
     words = take_words(report_from(tempo_bpm=None, waves_per_beat=None))
     assert "free playing, no click" in words
     assert "late" not in words
+
+
+def fan_starts(figure: go.Figure) -> np.ndarray:
+    """Where each wave of the fan begins, in shares of a wave."""
+    strokes = [t for t in figure.data if t.xaxis == "x2" and t.line.color == look.SOFT_INK]
+    x = np.asarray(strokes[0].x, dtype=float)
+    return x[np.flatnonzero(np.isnan(np.concatenate([[np.nan], x[:-1]])))]
+
+
+def test_late_waves_stand_to_the_right_in_the_fan_when_it_is_asked_for(
+    report_from: Callable[..., Report],
+) -> None:
+    report = report_from(bars=2)
+    late_s = np.where(np.arange(len(report.cycles)) % 2, 0.02, -0.02)
+    fit = replace(report.stretches[0], asynchrony_s=late_s)
+    report = replace(report, stretches=(fit,))
+    assert np.ptp(fan_starts(take_figure(report))) < 0.03
+    starts = fan_starts(take_figure(report, fan_in_time=True))
+    wave_s = 60.0 / 72.0 / 3
+    assert starts[1::2].mean() - starts[::2].mean() == pytest.approx(0.04 / wave_s, abs=0.02)
+
+
+def test_early_and_late_are_never_shown_where_the_beat_is_fitted(
+    report_from: Callable[..., Report],
+) -> None:
+    report = report_from(clicks=False)
+    late = replace(report.stretches[0], asynchrony_s=np.linspace(-0.03, 0.03, len(report.cycles)))
+    figure = take_figure(replace(report, stretches=(late,)), fan_in_time=True)
+    assert np.ptp(fan_starts(figure)) < 0.03
+    assert not any(note.text in ("early", "late") for note in figure.layout.annotations)
