@@ -55,6 +55,7 @@ KINDS = (
     "tempo",
     "lock",
     "both_ways",
+    "two_strings",
 )
 # A quiet, dull, clean string keeps the folder small; the noise is the dither of 16 bits.
 STRING = {"level": 0.16, "decay_s": 1.6, "brightness": 0.5, "tone_hz": 3000.0, "glide_cents": 2.0}
@@ -662,7 +663,8 @@ def cannot(
 ) -> DemoTake:
     """A take that is to be declined."""
     date = EVENINGS[evening]
-    return DemoTake(name, player, date, title, "cannot judge", description, ("confidence",))
+    kind = "confidence" if description.second_hz is None else "two_strings"
+    return DemoTake(name, player, date, title, "cannot judge", description, (kind,))
 
 
 # --- two weeks of one bench -------------------------------------------------------------------

@@ -7,15 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from labcore.metre import Beat, Pulse, find_pulse, one_value_groups, runs_within
-from labcore.model import (
-    Floats,
-    GridFit,
-    HomeSource,
-    NoteReport,
-    Place,
-    Take,
-    VibratoCycle,
-)
+from labcore.model import Floats, GridFit, HomeSource, NoteReport, Place, Take, VibratoCycle
 
 
 @dataclass(frozen=True)

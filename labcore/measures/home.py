@@ -5,13 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from labcore.measures.heard import DeclinedError, Heard, interquartile
-from labcore.model import (
-    Floats,
-    HomeSource,
-    Measure,
-    Place,
-    VibratoCycle,
-)
+from labcore.model import Floats, HomeSource, Measure, Place, VibratoCycle
 from labcore.notes import direction_error, direction_index, voiced_inside
 from labcore.units import cents_between
 

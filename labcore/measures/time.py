@@ -5,13 +5,7 @@ import numpy as np
 from labcore.measures.even import evenness, turns_taken
 from labcore.measures.heard import DeclinedError, Heard, interquartile, line, mean_error
 from labcore.metre import Beat, circular_spread, runs_within
-from labcore.model import (
-    BeatOrigin,
-    Floats,
-    GridFit,
-    Measure,
-    VibratoCycle,
-)
+from labcore.model import BeatOrigin, Floats, GridFit, Measure, VibratoCycle
 
 INDEPENDENT_S = 0.023  # contour values this far apart are independent: half a period of 22 Hz
 VERTEX_SHARE = 0.20  # of the cycle on either side goes into a turning point's fit

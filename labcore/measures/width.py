@@ -6,11 +6,7 @@ import numpy as np
 
 from labcore.measures.even import LEAST_RUN, evenness, turns_taken, unshaped
 from labcore.measures.heard import DeclinedError, Heard, interquartile, line
-from labcore.model import (
-    Measure,
-    Place,
-    VibratoCycle,
-)
+from labcore.model import Measure, Place, VibratoCycle
 from labcore.units import cents_between
 
 
