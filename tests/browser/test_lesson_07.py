@@ -154,6 +154,22 @@ def test_a_file_of_several_parts_arrives_whole(panel: Panel) -> None:
     panel.root.locator(".labcore-status", has_text="78 seconds").wait_for()
 
 
+def test_a_phones_recording_can_be_dropped(panel: Panel) -> None:
+    av = pytest.importorskip("av", reason="av makes the recording of a phone for this test")
+    samples, rate_hz = soundfile.read(io.BytesIO(wobbling_wav()), dtype="float32")
+    file = io.BytesIO()
+    with av.open(file, "w", format="mp4") as container:
+        stream = container.add_stream("aac", rate=rate_hz)
+        frame = av.AudioFrame.from_ndarray(samples[None, :], format="fltp", layout="mono")
+        frame.sample_rate = rate_hz
+        container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+    panel.drop("from a phone.m4a", file.getvalue())
+    panel.wait_for_words("from a phone: free playing")
+    panel.choose("just tell me")
+    panel.root.get_by_text("About 4.0 waves a second, 60 cents").wait_for()
+
+
 RUN_AND_TELL = """() => new Promise((resolve) => {
   const box = document.querySelector(".labcore-panel .labcore-picture");
   const line = box.querySelector(".labcore-line");
