@@ -122,6 +122,24 @@ _BY_KIND = {
             "The note ends where it began.",
         ),
         Remedy(
+            "pace",
+            "Make the next wave half as fast and twice as wide, two to the click, with a grip just "
+            "firm enough that nothing buzzes. Eight waves, then rest.",
+            "You can hear where each wave turns.",
+            "Speed comes from looseness, not from effort. " + STOP_AT_PAIN,
+        ),
+        Remedy(
+            "nut",
+            "Play the note plain, push it once as wide as you like, let go, and compare. If it "
+            "comes back flat, tune again and ask someone who sets up guitars to look at the nut.",
+            "The plain note sounds the same before and after the push.",
+        ),
+        Remedy(
+            "click",
+            "Set the tempo to the click you played to, or to its half or double, and read on.",
+            "The lines in the picture stand under the clicks you hear.",
+        ),
+        Remedy(
             "two_strings",
             "Lay the side of a finger on the neighbouring strings, pluck one string and play "
             "four slow waves.",
