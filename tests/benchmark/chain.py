@@ -15,7 +15,7 @@ import numpy as np
 
 from labcore.analysis import hear, judge
 from labcore.audio import load_recording, wav_bytes
-from labcore.figures import take_figure
+from labcore.figures.take import take_figure
 from labcore.model import Task, Technique
 from labcore.synthesis import Playing
 from tests.judging.takes import bars
@@ -27,7 +27,7 @@ import time
 start = time.perf_counter()
 from labcore.analysis import hear, judge
 from labcore.audio import load_recording
-from labcore.figures import take_figure
+from labcore.figures.take import take_figure
 from labcore.model import Task
 import pathlib, sys
 report = judge(hear(load_recording(pathlib.Path(sys.argv[1]).read_bytes())), Task(72.0, 3))
