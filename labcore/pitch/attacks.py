@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from labcore.model import Floats
 from labcore.pitch.bursts import across, bright_db, widened
-from labcore.pitch.carrier import Carrier
+from labcore.pitch.carrier import SETTLED_S, Carrier
 from labcore.pitch.decimate import Working
 from labcore.pitch.demodulate import NUTTALL, demodulate, window_of
 from labcore.pitch.frames import Grid, runs, stretched
@@ -25,7 +25,6 @@ RISE_DB = 3.0  # mean rise of the partials ...
 VOTE_DB, VOTE_SHARE = 2.0, 0.6  # ... of which so many rise at least a little
 PRESENT_DB = 35.0  # partials further below the strongest have no vote: they may be noise
 NEAR_S = 0.03  # the pluck itself lies within, or this near, the frames that see the rise
-SETTLED_S = 0.05  # the reach of a coarse frame: by then a line hears its own note alone
 LEAD_S = 0.15  # before a line, where its own pluck is looked for
 
 
@@ -38,7 +37,8 @@ def attacks(
     bridged, so that a pluck on the beat still rises from one side to the other.
     """
     lead = grid.count(LEAD_S)
-    reach = steady_lead(carrier, lead=lead, settled=grid.count(SETTLED_S))
+    reach = carrier.led(lead, settled=grid.count(SETTLED_S))
+    reach = reach.part(reach.first, reach.last + lead)
     level = partial_levels(sound, carrier=reach, grid=grid)
     covered = part_of(hidden, first=reach.first, last=reach.last)
     level = across(level, flags=widened(covered, frames=grid.count(0.4 * WINDOW_S)))
@@ -48,18 +48,6 @@ def attacks(
     bright = bright_rises(sound, first=reach.first, last=reach.last, grid=grid)
     near = widened(strength > RISE_DB, frames=grid.count(NEAR_S))
     return [reach.first + a + int(bright[a:b].argmax()) for a, b in runs(near)]
-
-
-def steady_lead(carrier: Carrier, *, lead: int, settled: int) -> Carrier:
-    """The carrier with a level run-up and run-out, to compare the same partials before and after.
-
-    The first frames of a line may still hear what was there before, so the run-up stands on the
-    middle of the first few.
-    """
-    reach = carrier.part(carrier.first - lead, carrier.last + lead)
-    hz = reach.hz.copy()
-    hz[: lead + settled] = np.median(carrier.hz[: 2 * settled])
-    return Carrier(reach.first, hz)
 
 
 def part_of(flags: NDArray[np.bool_], *, first: int, last: int) -> NDArray[np.bool_]:

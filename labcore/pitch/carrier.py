@@ -12,6 +12,8 @@ import numpy as np
 from labcore.model import Floats
 from labcore.pitch.frames import product
 
+SETTLED_S = 0.05  # the reach of a coarse frame: by then a line hears its own note alone
+
 
 @dataclass(frozen=True, slots=True)
 class Carrier:
@@ -33,6 +35,17 @@ class Carrier:
         """The carrier between two frames of the recording; held where it does not reach."""
         frames = np.clip(np.arange(first, last) - self.first, 0, self.frames - 1)
         return Carrier(first, self.hz[frames])
+
+    def led(self, lead: int, *, settled: int) -> "Carrier":
+        """The carrier with a level run-up of ``lead`` frames, to see what was there before it.
+
+        The first ``settled`` frames of a line may still hear what came before, so the run-up
+        and they themselves stand on the middle of the next few.
+        """
+        reach = self.part(self.first - lead, self.last)
+        hz = reach.hz.copy()
+        hz[: lead + settled] = np.median(self.hz[: 2 * settled])
+        return Carrier(reach.first, hz)
 
 
 def cubic_coefficients(values: Floats) -> Floats:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labcore.model import Floats
-from labcore.pitch.carrier import Carrier
+from labcore.pitch.carrier import SETTLED_S, Carrier
 from labcore.pitch.coarse import LEAST_HZ, MOST_HZ
 from labcore.pitch.decimate import Working
 from labcore.pitch.demodulate import HANN, demodulate, window_of
@@ -30,8 +30,9 @@ PRESENT_DB = 9.0  # over the quieter of its two neighbouring gaps
 PRESENT_SHARE = 0.6  # of the frames looked at
 FAINT_DB = 38.0  # below the strongest partial: leakage, knocks, sympathetic strings
 ASTRAY_CENTS = 15.0  # off the partials beside it, in a quarter of the frames: moves by itself
-EARLY_DB = 9.0  # a partial that rose less with the pluck, and so much less than the note,
-# was there before it: another string
+RISE_DB = 20.0  # where a loud partial rose so much, the note began with the pluck ...
+LOUD_DB = 20.0  # (loud: this near the strongest) ...
+EARLY_DB = 6.0  # ... and what rose less than this was there before it: another string
 OWN_PARTIALS, OWN_SHARE = 2, 0.4  # what an octave needs of its own partials
 FEW = 4  # with fewer positions to judge by ...
 FEW_SHARE, FEW_FAINT_DB = 0.5, 26.0  # ... one of two will do, but it must be loud
@@ -71,7 +72,8 @@ def evidence(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) -> 
     """Look at every quarter multiple along the start of the carrier, and just before it."""
     last = min(carrier.last, carrier.first + grid.count(EVIDENCE_S))
     lead = grid.count(-BEFORE_S[0]) if plucked else 0
-    reach = carrier.part(carrier.first - lead, last)
+    start = carrier.part(carrier.first, last)
+    reach = start.led(lead, settled=grid.count(SETTLED_S)) if plucked else start
     positions = min(MOST_POSITIONS, int(2.0 * MOST_PARTIAL_HZ / float(np.median(reach.hz))))
     quarters = np.arange(0.25, 0.5 * positions + 0.3, 0.25)
     seconds = max(WINDOW_S, WINDOW_PERIODS / float(reach.hz.min()))
@@ -125,21 +127,25 @@ def own_positions(count: int, *, halves: int) -> NDArray[np.bool_]:
 
 def there(found: Evidence, *, faint_db: float) -> NDArray[np.bool_]:
     """Positions at which a partial of this note stands."""
-    strongest = int(found.level_db.argmax())
-    early = min(EARLY_DB, float(found.rose_db[strongest]) - EARLY_DB)
-    loud = found.level_db > found.level_db[strongest] - faint_db
-    return np.asarray((found.over_db > PRESENT_DB) & loud & (found.rose_db > early))
+    below = found.level_db - found.level_db.max()
+    stands = (found.over_db > PRESENT_DB) & (below > -faint_db)
+    if found.rose_db[stands & (below > -LOUD_DB)].max(initial=0.0) > RISE_DB:
+        stands &= found.rose_db > EARLY_DB
+    return np.asarray(stands)
 
 
 def has_own_partials(found: Evidence, *, halves: int) -> bool:
-    """Whether enough positions that only a note of so many halves explains are the note's own."""
+    """Whether positions that only a note of so many halves explains are the note's own.
+
+    Enough of them, or the loudest of all partials.
+    """
     own = own_positions(found.level_db.size, halves=halves)
     count, few = int(own.sum()), int(own.sum()) < FEW
     stand = own & there(found, faint_db=FEW_FAINT_DB if few else FAINT_DB)
     if halves == 1:
         stand &= found.astray_cents < ASTRAY_CENTS
     needed = max(1 if few else OWN_PARTIALS, (FEW_SHARE if few else OWN_SHARE) * count)
-    return count > 0 and int(stand.sum()) >= needed
+    return int(stand.sum()) >= needed or bool(stand[found.level_db.argmax()])
 
 
 def only_thirds(found: Evidence, *, halves: int) -> bool:

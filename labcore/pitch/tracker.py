@@ -7,6 +7,7 @@ from labcore.pitch.attacks import attacks
 from labcore.pitch.bursts import bursts, widened
 from labcore.pitch.coarse import FRAME_S, Candidates, candidates, frame_length
 from labcore.pitch.decimate import Working, decimated
+from labcore.pitch.demodulate import blocks_between
 from labcore.pitch.follow import follow, path, start
 from labcore.pitch.frames import COARSE_HOPS, Grid, grid_for
 from labcore.pitch.hum import without_hum
@@ -78,9 +79,8 @@ LEVEL_REACH = 4  # hops on each side: 40 ms, three periods of the lowest string
 def levels_db(sound: Working, *, grid: Grid) -> Floats:
     """Level of the sound around every frame, re full scale (a full sine is -3 dB)."""
     frames = grid.frames(sound.samples.size)
-    padded = np.pad(sound.samples, (0, frames * grid.hop - sound.samples.size))
-    power = np.mean(np.square(padded, dtype=np.float64).reshape(frames, grid.hop), axis=1)
-    edged = np.pad(power, LEVEL_REACH, mode="edge")
-    shape = np.hanning(2 * LEVEL_REACH + 2)[1:]
-    around = np.convolve(edged, shape / shape.sum(), mode="valid")[:frames]
+    blocks = blocks_between(sound, first=-LEVEL_REACH, last=frames + LEVEL_REACH - 1, hop=grid.hop)
+    power = np.einsum("ij,ij->i", blocks, blocks).astype(np.float64) / grid.hop
+    shape = np.hanning(2 * LEVEL_REACH + 2)[1:-1]
+    around = np.convolve(power, shape / shape.sum(), mode="valid")
     return np.asarray(10.0 * np.log10(around + 1e-20))
