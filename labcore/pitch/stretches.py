@@ -17,6 +17,7 @@ from labcore.pitch.octave import multiple_of
 
 LEAST_S = 0.05  # what a pluck cuts off must last longer, or the cut falls on the line's own end
 BEGIN_S = (-0.15, 0.12)  # around the start of a line: where its own pluck may lie
+END_FRAMES = 20  # 0.1 s: the very last frames of a line may already hear the next
 SAME_NOTE_OCTAVES = 150.0 / 1200.0  # a line goes on where another ended, within a wide vibrato
 
 
@@ -59,5 +60,5 @@ def without_strays(heard: list[Stretch]) -> list[Stretch]:
 
 def goes_on(before: Carrier, after: Carrier) -> bool:
     """Whether a stretch takes up the pitch, in any octave, at which another ended."""
-    octaves = np.log2(after.hz[0] / before.hz[-1])
+    octaves = np.log2(np.median(after.hz[:END_FRAMES]) / np.median(before.hz[-END_FRAMES:]))
     return bool(abs(octaves - np.round(octaves)) < SAME_NOTE_OCTAVES)
