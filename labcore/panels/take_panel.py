@@ -257,6 +257,8 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             *[fold(words, html) for words, html in self._added.items()],
             fold("for the teacher", *controls.teacher),
         ]
+        if self._more_sounds:
+            folds.insert(0, fold("hear it with the click, or mended", _row(*self._more_sounds)))
         self._after_guess = folds
         return [
             self._sources,
@@ -265,7 +267,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             self.status,
             _row(controls.page),
             self._picture_place,
-            _row(self.player, *self._more_sounds),
+            self.player,
             controls.guess,
             self._words,
             _row(self._keep),

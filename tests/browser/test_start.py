@@ -1,0 +1,69 @@
+"""``python -m labcore``: the start lesson opens with its pictures standing there."""
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+CHECKOUT = Path(__file__).parents[2]
+UP_S = 90.0
+PICTURE_MS = 120_000
+HOMES = ("CONFIG_DIR", "DATA_DIR", "RUNTIME_DIR")
+
+
+@pytest.fixture(scope="module")
+def address(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Where the lessons stand, with the token that the command gave them."""
+    copy, homes = tmp_path_factory.mktemp("copy"), tmp_path_factory.mktemp("start_homes")
+    for name in ("labcore", "notebooks", "data_demo"):
+        shutil.copytree(CHECKOUT / name, copy / name)
+    own = {f"JUPYTER_{name}": str(homes / name) for name in HOMES}
+    own |= {f"JUPYTERLAB_{name}_DIR": str(homes / name) for name in ("SETTINGS", "WORKSPACES")}
+    with (homes / "log").open("wb") as log:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "labcore", "--no-browser", "--ip=127.0.0.1", "--port=0"],
+            cwd=copy,
+            env={**os.environ, **own},
+            stdout=log,
+            stderr=subprocess.STDOUT,
+        )
+        try:
+            yield _address_in(homes / "log", process=process)
+        finally:
+            process.terminate()
+            process.wait(timeout=30)
+
+
+def _address_in(log: Path, *, process: subprocess.Popen[bytes]) -> str:
+    end = time.monotonic() + UP_S
+    while time.monotonic() < end and process.poll() is None:
+        found = re.search(r"http://127\.0\.0\.1:\d+/\S+token=\w+", log.read_text(encoding="utf-8"))
+        if found:
+            return found.group(0)
+        time.sleep(0.2)
+    pytest.fail(f"no address within {UP_S:.0f} s: {log.read_text(encoding='utf-8')[-1000:]}")
+
+
+def test_the_start_lesson_and_the_next_open_with_their_pictures(browser: Any, address: str) -> None:
+    assert "/doc/tree/notebooks/00_start_here.ipynb" in address
+    page = browser.new_page(viewport={"width": 1280, "height": 900})
+    try:
+        page.set_default_timeout(PICTURE_MS)
+        page.on("dialog", lambda dialog: dialog.accept())
+        page.goto(address)
+        page.wait_for_selector(".labcore-plot[data-drawn]")
+        outer = page.locator(".jp-WindowedPanel-outer").first
+        assert outer.evaluate("(page) => page.scrollTop") == 0  # it stays where the reader begins
+        page.get_by_role("link", name="Analyse your take").first.click()
+        page.wait_for_selector(".labcore-panel .labcore-plot[data-drawn]")
+    finally:
+        page.close()
