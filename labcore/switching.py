@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from labcore.beats import NOTE_VALUES, check_cycles_per_beat, noticed_s
+from labcore.beats import NOTE_VALUES, check_cycles_per_beat, name_note_value, noticed_s
 from labcore.errors import LabError
 from labcore.measures import measure
 from labcore.metre import Beat, Pulse, find_beat, find_pulse, runs_within
@@ -27,7 +27,7 @@ NOTICED_TIMES = 4.0
 MOST_PACE = 0.06  # own pace against the note value: less than half way from five to six
 MOST_WAVES = 48  # of one unbroken row that a series is looked for in
 PASSING_BEATS = 2.0  # a value held for less than this on the way to another is part of the change
-OWN_SHARE = 0.5  # of the time of a planned stretch that a value must fill to be what was played
+OWN_SHARE = 0.5  # of the time of a stretch that must sit on a value for it to be what was played
 # A speed that slides over this many beats, where such a slope fits this much better than a shorter
 # one, has drifted (common practice, no source; the factor is that of an F test at 0.1 %).
 DRIFT_BEATS = 4.0
@@ -136,6 +136,19 @@ def held_stretches(report: Report, *, plan: Plan | None = None) -> tuple[HeldStr
     )
 
 
+def settled_waves(report: Report, *, plan: Plan | None = None) -> NDArray[np.bool_]:
+    """Which waves sit on an even series of the value of their stretch; shape (waves,)."""
+    settled = np.zeros(len(report.cycles), dtype=bool)
+    beat = find_beat(report.task, clicks=report.take.clicks)
+    if beat is None or not report.cycles:
+        return settled
+    heard = _Heard(report, beat, find_pulse(report.cycles))
+    for stretch in held_stretches(report, plan=plan):
+        if stretch.value is not None:
+            settled[heard.settled(stretch.cycle, value=stretch.value)] = True
+    return settled
+
+
 def plan_of(
     values: Sequence[int], *, first_s: float, bar_s: float, bars_each: int = 1
 ) -> tuple[tuple[float, int], ...]:
@@ -165,8 +178,9 @@ class _Heard:
         for run in runs_within(self.report.cycles, group=group):
             for first in range(0, len(run), MOST_WAVES):
                 part = run[first : first + MOST_WAVES]
-                on = on_a_series(self.pulse.time_s[list(part)], step_s=self.beat.step_s / value)
-                found += [cycle for cycle, is_on in zip(part, on, strict=True) if is_on]
+                edges_s = self.pulse.edges(part)  # the end of the last wave is one more moment
+                on = on_a_series(edges_s, beat_s=self.beat.step_s, value=value)
+                found += [cycle for cycle, is_on in zip(part, on, strict=False) if is_on]
         return found
 
 
@@ -183,21 +197,24 @@ def _checked(plan: Plan) -> Plan:
 # --- on one even series ------------------------------------------------------------------------
 
 
-def on_a_series(time_s: Floats, *, step_s: float) -> NDArray[np.bool_]:
-    """Which of some times sit on the even series that holds most of them; shape (n,).
+def on_a_series(time_s: Floats, *, beat_s: float, value: int) -> NDArray[np.bool_]:
+    """Which of some times sit on the even series of a note value that holds most; shape (n,).
 
     The step may be off by `MOST_PACE`. Only times that sit three in a row on neighbouring lines
-    count.
+    count, and only where the three themselves are as fast as this value and no other.
 
-    >>> on_a_series(np.array([0.0, 0.5, 0.85, 1.1, 1.35, 1.6]), step_s=0.25).tolist()
+    >>> time_s = np.array([0.0, 0.5, 0.85, 1.1, 1.35, 1.6])
+    >>> on_a_series(time_s, beat_s=1.0, value=4).tolist()
     [False, False, True, True, True, True]
     """
+    step_s = beat_s / value
     origin_s, own_s = _series(time_s, step_s=step_s)
     if not origin_s.size:
         return np.zeros(time_s.size, dtype=bool)
     line = np.round((time_s - origin_s[:, None]) / own_s[:, None])
     apart_s = np.abs(time_s - origin_s[:, None] - line * own_s[:, None])
-    on = _three_in_a_row(apart_s <= NOTICED_TIMES * noticed_s(step_s), line)
+    near = apart_s <= NOTICED_TIMES * noticed_s(step_s)
+    on = _three_in_a_row(near, line, own_speed=_has_speed(time_s, beat_s=beat_s, value=value))
     rest = np.sum((apart_s * on) ** 2, axis=1)
     return np.asarray(on[np.lexsort((rest, -on.sum(axis=1)))[0]])
 
@@ -212,10 +229,18 @@ def _series(time_s: Floats, *, step_s: float) -> tuple[Floats, Floats]:
     return time_s[first][fits], own_s[fits]
 
 
-def _three_in_a_row(near: NDArray[np.bool_], line: Floats) -> NDArray[np.bool_]:
+def _has_speed(time_s: Floats, *, beat_s: float, value: int) -> NDArray[np.bool_]:
+    """Whether each three in a row are nearer this value than its neighbours; shape (n - 2,)."""
+    per_beat = (IN_A_ROW - 1) * beat_s / (time_s[IN_A_ROW - 1 :] - time_s[: 1 - IN_A_ROW])
+    return np.array([name_note_value(speed) == value for speed in per_beat], dtype=bool)
+
+
+def _three_in_a_row(
+    near: NDArray[np.bool_], line: Floats, *, own_speed: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
     """Which of the times near their lines belong to three in a row; shape (series, times)."""
     pair = near[:, 1:] & near[:, :-1] & (np.diff(line, axis=1) == 1.0)
-    three = pair[:, 1:] & pair[:, :-1]
+    three = pair[:, 1:] & pair[:, :-1] & own_speed
     on = np.zeros(near.shape, dtype=bool)
     for place in range(IN_A_ROW):
         on[:, place : place + three.shape[1]] |= three
@@ -229,11 +254,7 @@ def _lasting(heard: _Heard) -> list[GridFit]:
     """Stretches with a name that are held, not passed on the way to another value."""
     named = [fit for fit in heard.report.stretches if fit.named is not None]
     last = len(named) - 1
-    kept = [
-        fit
-        for place, fit in enumerate(named)
-        if place in (0, last) or heard.beats(list(map(int, fit.cycle))) >= PASSING_BEATS
-    ]
+    kept = [fit for place, fit in enumerate(named) if place in (0, last) or _is_held(heard, fit)]
     joined: list[GridFit] = []
     for fit in kept:
         if joined and joined[-1].named == fit.named:
@@ -242,6 +263,14 @@ def _lasting(heard: _Heard) -> list[GridFit]:
         else:
             joined.append(fit)
     return joined
+
+
+def _is_held(heard: _Heard, fit: GridFit) -> bool:
+    """Whether a value lasts, and its waves sit on a series for most of it."""
+    waves = list(map(int, fit.cycle))
+    whole = heard.beats(waves)
+    settled = heard.beats(heard.settled(waves, value=fit.named or 1))
+    return whole >= PASSING_BEATS and settled >= OWN_SHARE * whole
 
 
 def _played_switches(heard: _Heard) -> Iterator[Switch]:
@@ -255,7 +284,7 @@ def _played_switches(heard: _Heard) -> Iterator[Switch]:
         switch = Switch(
             heard.report.cycles[left].end_s, before.named, after.named, after.named, How.UNSETTLED
         )
-        if slides(heard.report, old + new, beat_s=heard.beat.step_s):
+        if _drifts(heard, old, new, value=before.named):
             yield replace(switch, how=How.DRIFTED)
         elif on_new:
             yield _locked(heard, switch, range(left + 1, on_new[0]))
@@ -268,7 +297,7 @@ def _meeting(
 ) -> tuple[list[int], list[int]]:
     """The settled waves of two stretches, each carried on into what lies between them."""
     on_old, on_new = (heard.settled(g, value=v) for g, v in zip((old, new), values, strict=True))
-    if not on_old or not on_new:
+    if not on_old or not on_new or on_old[-1] > on_new[0]:
         return on_old, on_new
     on_old = heard.settled(range(old[0], on_new[0]), value=values[0])
     on_new = heard.settled(range(on_old[-1] + 1, new[-1] + 1), value=values[1])
@@ -333,7 +362,7 @@ def _planned_switches(heard: _Heard, plan: Plan) -> Iterator[Switch]:
         switch = Switch(after.start_s, before.value, after.value, played, How.SILENT)
         if len(after.inside) < IN_A_ROW:
             yield switch
-        elif slides(heard.report, before.inside + after.inside, beat_s=heard.beat.step_s):
+        elif _drifts(heard, before.inside, after.inside, value=before.value):
             yield replace(switch, how=How.DRIFTED)
         elif played is None:
             yield replace(switch, how=How.UNSETTLED)
@@ -355,6 +384,17 @@ def _played(heard: _Heard, part: _Part) -> int | None:
 
 
 # --- drift -------------------------------------------------------------------------------------
+
+
+def _drifts(heard: _Heard, old: Sequence[int], new: Sequence[int], *, value: int) -> bool:
+    """Whether the speed slides from one stretch to the next.
+
+    What goes before the old value was there belongs to the change before this one.
+    """
+    on_old = heard.settled(old, value=value)
+    first = on_old[0] if on_old else min((*old, *new))
+    waves = [cycle for cycle in (*old, *new) if cycle >= first]
+    return slides(heard.report, waves, beat_s=heard.beat.step_s)
 
 
 def slides(report: Report, cycle: Sequence[int], *, beat_s: float) -> bool:

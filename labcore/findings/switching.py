@@ -80,7 +80,8 @@ def _praise(soon: Sequence[Switch], *, of: int) -> Finding:
         sentence = words.SWITCH_ALL.format(changes=changes)
     else:
         some = words.capital(words.number(len(soon)))
-        sentence = words.SWITCH_SOME.format(some=some, changes=words.count(of, "change"))
+        was = "was" if len(soon) == 1 else "were"
+        sentence = words.SWITCH_SOME.format(some=some, changes=words.count(of, "change"), was=was)
     return Finding("switching", Verdict.SETTLED, sentence, evidence)
 
 

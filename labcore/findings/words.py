@@ -249,7 +249,7 @@ def listed(words: list[str]) -> str:
 
 SWITCH_ONE = "From {old} to {new} to the click: the new speed was there {soon}."
 SWITCH_ALL = "{changes} of note value, and the new speed was there within a beat each time."
-SWITCH_SOME = "{some} of {changes} were there within a beat."
+SWITCH_SOME = "{some} of {changes} {was} there within a beat."
 SWITCH_SLOW = (
     "From {old} to {new} to the click: {waves}, about {beats}, went by before the new speed was "
     "there."
