@@ -13,10 +13,9 @@ import plotly.graph_objects as go
 
 from labcore.exercises import Need, Room, room_words
 from labcore.figures import look
-from labcore.figures.fan import typical_wave, wave_of
 from labcore.figures.line import line_over_home
 from labcore.figures.strokes import Trace, gapped, marks_at, stroke
-from labcore.model import Report
+from labcore.model import Floats, Report
 
 ROW_PX = 60
 HEAD_PX = 54
@@ -26,6 +25,7 @@ DOTS_A_LINE = 10
 DOT_STEP = 0.085  # of a band's width
 LINE_STEP = 0.17  # of a row's height, between two lines of dots
 BANDS = ("work on this", "nearly", "settled")
+WAVE_POINTS = 41
 STOPS_SHORT = 0.45  # where the made-up wave turns round, as a share of its width
 
 
@@ -119,8 +119,7 @@ def _layout(shown: Sequence[Need], *, with_before: bool) -> dict[str, Any]:
 
 def two_waves_figure(report: Report) -> go.Figure:
     """A typical wave of one take, unnamed, beside a made-up one that stops on its way home."""
-    line = line_over_home(report)
-    share, cents = typical_wave([wave_of(line, cycle=cycle) for cycle in report.cycles])
+    share, cents = _typical_wave(report)
     width = float(np.nanmax(cents)) if np.isfinite(cents).any() else 50.0
     made_up = width * (STOPS_SHORT + (1.0 - STOPS_SHORT) * (1.0 - np.cos(2 * np.pi * share)) / 2.0)
     traces = [
@@ -130,6 +129,19 @@ def two_waves_figure(report: Report) -> go.Figure:
         stroke(share + 1.3, made_up, color=look.PITCH, width=4, dash="dash"),
     ]
     return go.Figure(traces, _two_layout(width))
+
+
+def _typical_wave(report: Report) -> tuple[Floats, Floats]:
+    """The middle of all waves at each share of their own time, in cents above home."""
+    line, share = line_over_home(report), np.linspace(0.0, 1.0, WAVE_POINTS)
+    known = np.isfinite(line.cents)
+    if not (known.any() and report.cycles):
+        return share, np.full(WAVE_POINTS, np.nan)
+    laid = [
+        np.interp(wave.start_s + share * wave.duration_s, line.time_s[known], line.cents[known])
+        for wave in report.cycles
+    ]
+    return share, np.asarray(np.median(laid, axis=0), dtype=np.float64)
 
 
 def two_waves_words() -> str:

@@ -120,9 +120,7 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         else:
             self._picture.children = [Picture(figure, words=words)]
         unheard = [take for take in self.takes if take.report is None]
-        self._words.value = paragraphs(
-            [f"{len(unheard)} files could not be heard."] * bool(unheard)
-        )
+        self._words.value = paragraphs([_unheard_words(len(unheard))])
         self._seats.value = seats_html(self.takes)
 
     # --- building ---
@@ -154,6 +152,14 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             errand()
         except LabError as problem:
             self.status.say(str(problem), problem=True)
+
+
+def _unheard_words(files: int) -> str:
+    """A line that says how many, without saying whose."""
+    if files == 0:
+        return ""
+    count = "One file" if files == 1 else f"{files} files"
+    return f"{count} could not be heard; the teacher's table says why."
 
 
 def seats_html(takes: Sequence[ClassTake]) -> str:

@@ -33,7 +33,7 @@ def _take(bench: int) -> TakeDescription:
     playing = Playing(
         cycles_per_beat=(3,),
         return_cents=STOPS_SHORT_CENTS if bench in SHORT else 0.0,
-        extent_spread_percent=45.0 if bench in UNEVEN else 4.5,
+        extent_spread_percent=22.0 if bench in UNEVEN else 4.5,
     )
     rng = np.random.default_rng([bench, 1])
     notes = played_bars(playing, rng=rng, hz=fretted_hz(3, fret=9), first_s=FIRST_S, decay_s=1.6)

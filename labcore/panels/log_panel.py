@@ -178,7 +178,9 @@ def _finger(take: PastTake) -> str:
 
 def _draw(place: w.VBox, groups: tuple[object, ...]) -> None:
     figure, words = progress_figure(groups), progress_words(groups)  # type: ignore[arg-type]
-    if place.children:
+    if not groups:
+        place.children = [w.HTML(paragraphs([words]))]
+    elif place.children and isinstance(place.children[0], Picture):
         place.children[0].show(figure, words=words)
     else:
         place.children = [Picture(figure, words=words)]

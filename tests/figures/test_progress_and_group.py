@@ -112,3 +112,20 @@ def test_fewer_than_five_takes_are_words_only() -> None:
     assert not figure.data
     assert "words only" in figure.layout.annotations[0].text
     assert "3" not in group_words(small)
+
+
+# --- two waves ---
+
+
+def test_the_rooms_wave_ends_at_home_and_the_made_up_one_does_not() -> None:
+    from labcore.analysis import analyse
+    from labcore.audio import load_recording
+    from labcore.figures.group import two_waves_figure
+    from labcore.panels.demo import demo_take
+
+    figure = two_waves_figure(analyse(load_recording(demo_take("desk_triplets").path)))
+    heard, made_up = (trace for trace in figure.data if trace.line.width == 4)
+    assert abs(heard.y[-1]) < 10.0  # cents: what counts as home
+    assert made_up.y[-1] > 20.0
+    assert max(made_up.y) == pytest.approx(max(heard.y), abs=1.0)
+    assert (heard.line.dash, made_up.line.dash) == ("solid", "dash")

@@ -38,7 +38,7 @@ def test_a_room_is_heard_and_shown_without_a_name(folder: Path) -> None:
     assert picture.words.startswith("Next for the room: coming home, in 6 of 6 takes.")
     assert "seat" not in picture.figure_json
     assert panel.status.text == "7 of 7 takes heard"
-    assert "1 files could not be heard" in panel._words.value
+    assert "One file could not be heard" in panel._words.value
 
 
 def test_an_earlier_evening_stands_beside_this_one(folder: Path) -> None:

@@ -45,7 +45,7 @@ def test_another_finger_shows_its_own_weeks(panel: LogPanel) -> None:
 
 def test_an_empty_log_says_so_and_breaks_nothing(tmp_path: Path) -> None:
     panel = LogPanel(open_log(tmp_path / "empty.sqlite"))
-    assert "no takes yet" in pictures(panel)[0].words
+    assert "no takes yet" in panel._weeks.children[0].value
     assert "Hold it plain" in panel._exercise.value
     panel._forget._handle_custom_msg("press", [])
     assert panel.status.problem
