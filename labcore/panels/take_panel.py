@@ -28,6 +28,7 @@ from labcore.panels.take_state import FIRST_TEMPO_BPM, PanelState, Shown, heard_
 log = logging.getLogger(__name__)
 LONGEST_SOUND_S = 600.0  # a longer take is shown, but not sent to the page to be played
 PLAY = "play the take"
+NOTHING_ASKED = Task()
 NO_SOUND = "This take is too long to be played here; open a part of it."
 
 
@@ -126,9 +127,27 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         if path.strip():
             self._guarded(lambda: self._hear(self._loaded(path.strip())))
 
-    def open_recording(self, recording: Recording, *, clicks: ClickTrack | None = None) -> None:
-        """Open what a recorder made; ``clicks`` are the times it set itself."""
-        self._guarded(lambda: self._hear(recording, clicks=clicks))
+    def open_recording(
+        self,
+        recording: Recording,
+        *,
+        clicks: ClickTrack | None = None,
+        task: Task | None = None,
+        is_placed: bool = True,
+    ) -> None:
+        """Open what a recorder made; ``clicks`` are the times it set itself.
+
+        Where a ``task`` with a tempo was set beforehand, the take is shown against it. Without
+        ``is_placed`` nobody knows how late the player heard the clicks, so the take keeps none
+        and early or late is not judged.
+        """
+
+        def open_it() -> None:
+            self._hear(recording, clicks=clicks, task=task or NOTHING_ASKED, is_placed=is_placed)
+            if task is not None and task.tempo_bpm is not None:
+                self.set_state(_asked(self.state, task, tempo_bpm=task.tempo_bpm))
+
+        self._guarded(open_it)
 
     def add_source(self, source: w.Widget) -> None:
         """Put another way to get a take, such as a recorder, beside the drop zone."""
@@ -166,11 +185,19 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self._open[words] = _opened(demo)
         self._turn_to(words)
 
-    def _hear(self, recording: Recording, *, clicks: ClickTrack | None = None) -> None:
+    def _hear(
+        self,
+        recording: Recording,
+        *,
+        clicks: ClickTrack | None = None,
+        task: Task = NOTHING_ASKED,
+        is_placed: bool = True,
+    ) -> None:
         self.status.say(f"Listening to {recording.name}")
         take = hear(recording, clicks=clicks)
+        take = take if is_placed else replace(take, clicks=None)
         words = f"your take: {recording.name}"
-        self._open[words] = OpenTake(recording, take, Task(), Context())
+        self._open[words] = OpenTake(recording, take, task, Context())
         self._turn_to(words)
 
     def _turn_to(self, words: str) -> None:
@@ -320,6 +347,13 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         for button in self._more_sounds:
             made = button.label in self.player.labels or not self.player.labels
             button.layout.display = "none" if made else None
+
+
+def _asked(state: PanelState, task: Task, *, tempo_bpm: float) -> PanelState:
+    """The state with the click and the note value a take was played to."""
+    return replace(
+        state, with_click=True, tempo_bpm=tempo_bpm, cycles_per_beat=task.cycles_per_beat
+    )
 
 
 def _opened(demo: DemoTake) -> OpenTake:

@@ -1,0 +1,575 @@
+// Records takes with a click that is set on the clock of the sound card. What the microphone
+// gives is sent to Python in parts while it is played, and kept here until all of it has arrived.
+
+const LEAD_S = 0.3; // from the key press to the first click, and before it in the recording
+const TAIL_S = 0.4; // after the last bar: the note may ring into it
+const PART_S = 1; // of sound in a part; a part stays under 1 MiB at any rate
+const AHEAD_S = 1.5; // clicks are set this long before they sound, so a busy page delays none
+const ANSWER_MS = 8000; // without an answer after this time the connection counts as lost
+const LOUDEST = 0.25; // amplitude of a click at the upper end of its slider
+const CLICK = { accent_hz: 1480, beat_hz: 990, between_hz: 990, decay_s: 0.006, length_s: 0.03 };
+const BETWEEN = 0.3; // loudness of the clicks between the beats
+
+// Levels in dB of full scale, of 50 ms of sound; project choices.
+const FLOOR_DB = -60;
+const QUIET_DB = -38;
+const LOUD_PEAK = 0.9;
+const HOLD_S = 1.5;
+
+const REFUSED = "The page may not use the microphone. Press the sign beside the address above, allow the microphone, and try again.";
+const NONE = "No microphone was found. Plug one in, or switch it on in the sound settings, and try again.";
+const BUSY = "The microphone does not answer. Close other programs that use it, and try again.";
+const INSECURE = "A page may only record when it is opened on this computer (an address with localhost or 127.0.0.1) or over https. Open the lessons on the computer you play at.";
+const LOST = "The connection is lost. Your take is still on this page: wait until the page is connected again, then press “send again”. Do not close the page before.";
+const UNPLUGGED = "The microphone was taken away. What was recorded until then is kept.";
+
+function sentenceFor(error) {
+  if (error.sentence) return error.sentence;
+  if (["NotAllowedError", "SecurityError"].includes(error.name)) return REFUSED;
+  if (["NotFoundError", "OverconstrainedError"].includes(error.name)) return NONE;
+  if (["NotReadableError", "AbortError"].includes(error.name)) return BUSY;
+  return `The sound of this page could not be started (${error.message}). Reload the page and try again.`;
+}
+
+function make(tag, parent, { text = "", kind = "", label = "" } = {}) {
+  const made = document.createElement(tag);
+  if (text) made.textContent = text;
+  if (kind) made.className = kind;
+  if (label) made.setAttribute("aria-label", label);
+  if (tag === "button") made.type = "button";
+  parent.append(made);
+  return made;
+}
+
+// --- the sound card ---------------------------------------------------------------------------
+
+class SoundCard {
+  constructor({ listener, onBlock, onGone }) {
+    this.listener = listener;
+    this.onBlock = onBlock;
+    this.onGone = onGone;
+    this.context = null;
+  }
+
+  get isOpen() { return this.context !== null; }
+  get rate() { return this.context.sampleRate; }
+
+  async open(deviceId) {
+    await this.close();
+    if (!window.isSecureContext || !navigator.mediaDevices || !window.AudioWorkletNode) throw { sentence: INSECURE };
+    const context = new AudioContext({ latencyHint: "interactive" });
+    try {
+      context.resume();
+      this.stream = await navigator.mediaDevices.getUserMedia({
+        audio: {
+          echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: { ideal: 2 },
+          ...(deviceId ? { deviceId: { exact: deviceId } } : {}),
+        },
+      });
+      const url = URL.createObjectURL(new Blob([this.listener], { type: "text/javascript" }));
+      await context.audioWorklet.addModule(url);
+      URL.revokeObjectURL(url);
+    } catch (error) {
+      this.stream?.getTracks().forEach((track) => track.stop());
+      context.close();
+      throw error;
+    }
+    this.context = context;
+    [this.track] = this.stream.getAudioTracks();
+    this.track.addEventListener("ended", () => this.onGone());
+    this.node = new AudioWorkletNode(context, "labcore-listener", { numberOfOutputs: 0 });
+    this.node.port.onmessage = ({ data }) => this.onBlock(data);
+    this.source = context.createMediaStreamSource(this.stream);
+    this.source.connect(this.node);
+    this.inputs = await navigator.mediaDevices.enumerateDevices();
+  }
+
+  async close() {
+    const { context } = this;
+    this.context = null;
+    this.node?.port.close();
+    this.source?.disconnect();
+    this.stream?.getTracks().forEach((track) => track.stop());
+    if (context && context.state !== "closed") await context.close();
+  }
+
+  // Everything that decides whether a measured delay still holds, and whether the sound is as it came.
+  get told() {
+    const set = this.track.getSettings();
+    const output = this.inputs.find((d) => d.kind === "audiooutput" && d.deviceId === "default");
+    return {
+      label: this.track.label,
+      output_label: output?.label ?? "",
+      track_rate_hz: set.sampleRate ?? null,
+      echo_cancellation: set.echoCancellation ?? null,
+      noise_suppression: set.noiseSuppression ?? null,
+      gain_control: set.autoGainControl ?? null,
+      output_delay_s: this.context.outputLatency || this.context.baseLatency || null,
+    };
+  }
+
+  play(samples, { at, loudness }) {
+    const buffer = this.context.createBuffer(1, samples.length, this.rate);
+    buffer.copyToChannel(samples, 0);
+    const source = new AudioBufferSourceNode(this.context, { buffer });
+    const gain = new GainNode(this.context, { gain: loudness });
+    source.connect(gain);
+    gain.connect(this.context.destination);
+    source.start(at);
+    return source;
+  }
+}
+
+function tick(rate, hz) {
+  const samples = new Float32Array(Math.round(CLICK.length_s * rate));
+  return samples.map((_, k) => Math.sin((2 * Math.PI * hz * k) / rate) * Math.exp(-k / rate / CLICK.decay_s));
+}
+
+function sweep(rate, { low_hz, high_hz, length_s }) {
+  const samples = new Float32Array(Math.round(length_s * rate));
+  const rise = (high_hz - low_hz) / length_s;
+  return samples.map((_, k) => {
+    const t = k / rate;
+    return Math.sin(2 * Math.PI * (low_hz * t + 0.5 * rise * t * t)) * Math.sin((Math.PI * t) / length_s) ** 2;
+  });
+}
+
+// Clicks one after another from `start`, set a little ahead of their time.
+class Clicks {
+  constructor(card, { start, every_s, count, sounds }) {
+    Object.assign(this, { card, start, every_s, count, sounds });
+    this.next = 0;
+    this.playing = [];
+  }
+
+  time(k) { return this.start + k * this.every_s; }
+
+  setUntil(time) {
+    while (this.next < this.count && this.time(this.next) < time) {
+      const sound = this.sounds(this.next);
+      const at = this.time(this.next);
+      if (sound && sound.loudness > 0) this.playing.push(this.card.play(sound.samples, { at, loudness: sound.loudness }));
+      this.next += 1;
+    }
+  }
+
+  stop() {
+    this.count = 0;
+    for (const source of this.playing) source.stop();
+  }
+}
+
+// --- a take -----------------------------------------------------------------------------------
+
+class Recording {
+  constructor({ told, rate, startFrame, frames, clickTimes, send }) {
+    Object.assign(this, { told, rate, startFrame, frames, clickTimes, send });
+    this.id = crypto.randomUUID();
+    this.parts = [];
+    this.pending = [];
+    this.pendingFirst = 0;
+    this.pendingFrames = 0;
+    this.reached = 0;
+    this.samples = 0;
+    this.start();
+  }
+
+  // Everything again, for a Python that was started anew while the page went on.
+  start() { this.send({ kind: "start", take: this.id, rate_hz: this.rate, ...this.told }); }
+
+  // Clicks so far, in seconds of the recording.
+  get click_s() {
+    const start = this.startFrame / this.rate;
+    return this.clickTimes(start + Math.max(0, this.seconds)).map((time) => time - start);
+  }
+
+  get isFull() { return this.reached >= this.frames; }
+  get seconds() { return this.reached / this.rate; }
+
+  add({ first, samples }) {
+    const from = Math.max(first, this.startFrame);
+    const to = Math.min(first + samples.length, this.startFrame + this.frames);
+    this.reached = Math.max(this.reached, Math.min(first + samples.length - this.startFrame, this.frames));
+    if (to <= from) return;
+    const place = from - this.startFrame;
+    if (this.pendingFrames && place !== this.pendingFirst + this.pendingFrames) this.flush();
+    if (!this.pendingFrames) this.pendingFirst = place;
+    this.pending.push(samples.subarray(from - first, to - first));
+    this.pendingFrames += to - from;
+    if (this.pendingFrames >= PART_S * this.rate) this.flush();
+  }
+
+  flush() {
+    if (!this.pendingFrames) return;
+    const whole = new Float32Array(this.pendingFrames);
+    let at = 0;
+    for (const piece of this.pending) { whole.set(piece, at); at += piece.length; }
+    this.parts.push({ first: this.pendingFirst, samples: whole });
+    this.samples += whole.length;
+    this.pending = [];
+    this.pendingFrames = 0;
+    this.sendPart(this.parts.length - 1);
+  }
+
+  sendPart(number) {
+    const { first, samples } = this.parts[number];
+    this.send({ kind: "part", take: this.id, number, first, click_s: this.click_s }, [samples.buffer.slice(0)]);
+  }
+
+  end({ isLastTry = false } = {}) {
+    this.flush();
+    this.send({
+      kind: "end", take: this.id, parts: this.parts.length, samples: this.samples,
+      frames: Math.max(0, this.reached), click_s: this.click_s, is_last_try: isLastTry,
+    });
+  }
+
+  sendAll() {
+    this.start();
+    this.parts.forEach((_, number) => this.sendPart(number));
+    this.end();
+  }
+}
+
+// --- level ------------------------------------------------------------------------------------
+
+class Level {
+  constructor() { this.recent = []; }
+
+  add({ samples, peak }, time) {
+    let power = 0;
+    for (const x of samples) power += x * x;
+    const db = 10 * Math.log10(power / samples.length + 1e-9);
+    this.recent.push({ time, db, peak });
+    while (this.recent[0].time < time - HOLD_S) this.recent.shift();
+  }
+
+  // The level now as a share of the meter, and what the last moments were.
+  get told() {
+    const last = this.recent.at(-1);
+    if (!last) return { share: 0, words: "", sign: "" };
+    const share = Math.max(0, Math.min(1, 1 - last.db / FLOOR_DB));
+    if (this.recent.some((r) => r.peak >= LOUD_PEAK)) return { share, words: "too loud: turn it down or move away", sign: "▲" };
+    if (Math.max(...this.recent.map((r) => r.db)) < QUIET_DB) return { share, words: "too quiet: play, turn it up or come nearer", sign: "▽" };
+    return { share, words: "good", sign: "✓" };
+  }
+}
+
+// --- the widget -------------------------------------------------------------------------------
+
+// Takes that did not arrive outlive the widget: they are offered by the next one on this page.
+const unsent = (window.labcoreUnsent ??= new Map());
+
+function render({ model, el }) {
+  const root = make("div", el, { kind: "labcore-recorder", label: "recorder; the space bar starts and stops a take" });
+  root.setAttribute("role", "group");
+  root.tabIndex = 0;
+
+  const settings = make("div", root, { kind: "labcore-control" });
+  const go = make("button", make("div", root, { kind: "labcore-control" }), { kind: "labcore-button labcore-strong" });
+  const free = make("button", go.parentElement, { text: "record without end", kind: "labcore-button" });
+  const place = make("span", go.parentElement, { kind: "labcore-place" });
+  place.setAttribute("aria-hidden", "true");
+  const meterRow = make("div", root, { kind: "labcore-control" });
+  const status = make("div", root, { kind: "labcore-status" });
+  status.setAttribute("role", "status");
+  const again = make("button", root, { text: "send again", kind: "labcore-button" });
+  again.hidden = true;
+  const broken = make("div", root);
+  const remarks = make("ul", root, { kind: "labcore-remarks" });
+  const list = make("ul", root, { kind: "labcore-takes", label: "recorded takes" });
+  const consent = make("p", root, { text: model.get("consent"), kind: "labcore-consent" });
+  consent.append(" Headphones keep the click out of the recording. Keep the sound at talking level.");
+
+  const say = (text, problem = false) => {
+    status.classList.toggle("labcore-problem", problem);
+    status.textContent = text;
+  };
+  const send = (content, buffers = []) => {
+    try { model.send(content, undefined, buffers); } catch { /* told when no answer comes */ }
+  };
+
+  // --- settings
+  const number = (label, name, low, high, unit) => {
+    const outer = make("label", settings, { text: `${label} `, kind: "labcore-pair" });
+    const input = make("input", outer);
+    Object.assign(input, { type: "number", min: low, max: high });
+    make("span", outer, { text: ` ${unit}`, kind: "labcore-unit" });
+    const show = () => { input.value = model.get(name); };
+    input.addEventListener("change", () => {
+      const value = Math.round(Number(input.value));
+      if (value >= low && value <= high) { model.set(name, value); model.save_changes(); }
+      show();
+    });
+    model.on(`change:${name}`, show);
+    show();
+    return input;
+  };
+  const choice = (label, options, parent = settings) => {
+    const outer = make("label", parent, { text: `${label} `, kind: "labcore-pair" });
+    const select = make("select", outer, { kind: "labcore-button" });
+    for (const [value, words] of options) select.add(new Option(words, value));
+    return select;
+  };
+  number("tempo", "tempo_bpm", 30, 240, "clicks a minute");
+  const value = choice("note value", [["0", "any"], ...model.get("note_values").map((w, k) => [String(k + 1), `${k + 1} to the click (${w})`])]);
+  const showValue = () => { value.value = String(model.get("cycles_per_beat")); };
+  value.addEventListener("change", () => { model.set("cycles_per_beat", Number(value.value)); model.save_changes(); });
+  model.on("change:cycles_per_beat", showValue);
+  showValue();
+  number("take of", "bars", 1, 32, "bars");
+  const heard = choice("I hear", [["beats", "the clicks"], ["value", "the clicks and the note value"], ["none", "nothing"]]);
+  const loudOuter = make("label", settings, { text: "how loud ", kind: "labcore-pair" });
+  const loud = make("input", loudOuter);
+  Object.assign(loud, { type: "range", min: 0, max: 1, step: 0.05, value: 0.4 });
+
+  // --- level
+  const input = choice("input", [["", "the computer's own choice"]], meterRow);
+  const meter = make("span", meterRow, { kind: "labcore-meter" });
+  meter.setAttribute("aria-hidden", "true");
+  const bar = make("span", meter, { kind: "labcore-bar" });
+  const levelWords = make("span", meterRow, { kind: "labcore-level" });
+  const measure = make("button", meterRow, { text: "measure the delay", kind: "labcore-button" });
+  const shut = make("button", meterRow, { text: "switch the microphone off", kind: "labcore-button" });
+
+  let level = new Level();
+  let take = null;
+  let clicks = null;
+  let asked = 0; // the frame loop
+  let waiting = 0; // for Python's answer
+  let opening = null;
+
+  const mark = () => {
+    const on = take !== null;
+    go.textContent = on ? "stop (space bar)" : "count me in and record (space bar)";
+    go.setAttribute("aria-pressed", String(on));
+    free.disabled = on;
+    measure.disabled = on;
+    shut.hidden = !card.isOpen;
+    root.dataset.state = on ? "recording" : card.isOpen ? "open" : "shut";
+    if (!on) place.textContent = "";
+  };
+
+  const onBlock = (block) => {
+    if (!card.isOpen) return;
+    level.add(block, (block.first + block.samples.length) / card.rate);
+    if (!take) return;
+    clicks?.setUntil(card.context.currentTime + AHEAD_S);
+    take.add(block);
+    if (take.isFull) finish();
+  };
+  const onGone = () => {
+    if (take) finish();
+    card.close();
+    mark();
+    say(UNPLUGGED, true);
+  };
+  const card = new SoundCard({ listener: model.get("listener"), onBlock, onGone });
+
+  const frame = () => {
+    if (!card.isOpen) return;
+    const told = level.told;
+    bar.style.width = `${100 * told.share}%`;
+    const words = `${told.sign} ${told.words}`.trim();
+    if (levelWords.textContent !== words) levelWords.textContent = words;
+    if (take?.told.purpose === "take") showPlace();
+    asked = requestAnimationFrame(frame);
+  };
+  const showPlace = () => {
+    if (!clicks) { place.textContent = `${Math.max(0, take.seconds).toFixed(0)} s`; return; }
+    const bars = model.get("beats_per_bar");
+    const beat = Math.floor((card.context.currentTime - clicks.start) / clicks.beat_s);
+    if (beat < 0) place.textContent = "get ready";
+    else if (beat < bars) place.textContent = `count-in ${beat + 1}`;
+    else place.textContent = `bar ${Math.floor(beat / bars)}, beat ${(beat % bars) + 1}`;
+  };
+
+  const open = (deviceId = input.value) => {
+    opening ??= (async () => {
+      try {
+        say("Asking for the microphone");
+        await card.open(deviceId);
+        level = new Level();
+        listInputs();
+        send({ kind: "input", rate_hz: card.rate, input: card.told });
+        say("The microphone is on. Play a note and look at the level.");
+        cancelAnimationFrame(asked);
+        frame();
+        return true;
+      } catch (error) {
+        say(sentenceFor(error), true);
+        return false;
+      } finally {
+        opening = null;
+        mark();
+      }
+    })();
+    return opening;
+  };
+  const listInputs = () => {
+    const now = card.track.getSettings().deviceId ?? "";
+    input.replaceChildren();
+    for (const device of card.inputs.filter((d) => d.kind === "audioinput")) {
+      input.add(new Option(device.label || "microphone", device.deviceId));
+    }
+    if ([...input.options].some((o) => o.value === now)) input.value = now;
+  };
+  const close = async () => {
+    if (take) finish();
+    await card.close();
+    cancelAnimationFrame(asked);
+    bar.style.width = "0";
+    levelWords.textContent = "";
+    mark();
+  };
+
+  // --- start and stop
+  const begin = async ({ purpose, bars = null }) => {
+    if (take || (!card.isOpen && !(await open())) || take) return;
+    await card.context.resume();
+    window.dispatchEvent(new CustomEvent("labcore:quiet", { detail: { player: "" } }));
+    const { rate } = card;
+    const start = card.context.currentTime + LEAD_S;
+    clicks = purpose === "delay" ? probeClicks(start) : beatClicks(start, bars);
+    const length_s = lengthOf(purpose, bars);
+    const beats = clicks;
+    const startFrame = Math.ceil((start - LEAD_S) * rate);
+    take = new Recording({
+      rate, startFrame, send,
+      frames: Math.round(length_s * rate),
+      clickTimes: (end) => (beats ? beats.beatTimes(end) : []),
+      told: {
+        purpose, input: card.told, tempo_bpm: model.get("tempo_bpm"),
+        cycles_per_beat: model.get("cycles_per_beat"), beats_per_bar: model.get("beats_per_bar"),
+      },
+    });
+    clicks?.setUntil(card.context.currentTime + AHEAD_S);
+    say(purpose === "delay" ? "Eight clicks over the loudspeaker: headphones off, and quiet, please." : "Recording");
+    mark();
+  };
+  const lengthOf = (purpose, bars) => {
+    const probe = model.get("probe");
+    if (purpose === "delay") return LEAD_S + (probe.clicks - 1) * probe.every_s + probe.after_s;
+    if (bars === null) return model.get("most_take_s");
+    return LEAD_S + (bars + 1) * model.get("beats_per_bar") * (60 / model.get("tempo_bpm")) + TAIL_S;
+  };
+  const probeClicks = (start) => {
+    const { every_s, clicks: count } = model.get("probe");
+    const sound = { samples: sweep(card.rate, model.get("probe")), loudness: Math.max(0.1, LOUDEST * Number(loud.value)) };
+    const made = new Clicks(card, { start, every_s, count, sounds: () => sound });
+    made.beatTimes = () => Array.from({ length: count }, (_, k) => start + k * every_s);
+    return made;
+  };
+  const beatClicks = (start, bars) => {
+    if (heard.value === "none" && bars === null) return null;
+    const beat_s = 60 / model.get("tempo_bpm");
+    const inBar = model.get("beats_per_bar");
+    const per = heard.value === "value" ? Math.max(1, model.get("cycles_per_beat")) : 1;
+    const beats = bars === null ? Infinity : (bars + 1) * inBar;
+    const sounds = { accent: tick(card.rate, CLICK.accent_hz), beat: tick(card.rate, CLICK.beat_hz), between: tick(card.rate, CLICK.between_hz) };
+    const loudness = () => (heard.value === "none" ? 0 : LOUDEST * Number(loud.value));
+    const made = new Clicks(card, {
+      start, every_s: beat_s / per, count: beats * per,
+      sounds: (k) => {
+        if (k % per) return { samples: sounds.between, loudness: BETWEEN * loudness() };
+        return { samples: (k / per) % inBar ? sounds.beat : sounds.accent, loudness: loudness() };
+      },
+    });
+    made.beat_s = beat_s;
+    made.beatTimes = (end) => {
+      const times = [];
+      for (let k = 0; k < beats && start + k * beat_s < end; k += 1) times.push(start + k * beat_s);
+      return heard.value === "none" ? [] : times;
+    };
+    return made;
+  };
+
+  const finish = () => {
+    const done = take;
+    take = null;
+    clicks?.stop();
+    clicks = null;
+    mark();
+    if (done.reached <= 0) { say("Nothing was recorded yet."); send({ kind: "drop", take: done.id }); return; }
+    unsent.set(done.id, done);
+    say("Listening to your take");
+    done.end();
+    wait();
+  };
+  const wait = () => {
+    clearTimeout(waiting);
+    again.hidden = true;
+    waiting = setTimeout(() => { if (unsent.size) { say(LOST, true); again.hidden = false; } }, ANSWER_MS);
+  };
+  const sendAgain = () => {
+    say("Sending your take again");
+    for (const lost of unsent.values()) { lost.send = send; lost.sendAll(); }
+    wait();
+  };
+
+  // --- what Python says
+  const obey = (message) => {
+    const lost = unsent.get(message.take);
+    if (message.kind === "say") say(message.text, message.problem);
+    else if (message.kind === "have") { unsent.delete(message.take); if (!unsent.size) { clearTimeout(waiting); again.hidden = true; } }
+    else if (message.kind === "again" && lost) { message.parts.forEach((k) => lost.sendPart(k)); lost.end({ isLastTry: true }); }
+    else if (message.kind === "unknown" && lost) lost.sendAll();
+    else if (message.kind === "input") remarks.replaceChildren(...message.words.map((w) => make("li", remarks, { text: w })));
+  };
+  const lines = (parent, items, actions) => {
+    parent.replaceChildren();
+    for (const item of items) {
+      const line = make(parent === list ? "li" : "div", parent, { kind: "labcore-control" });
+      make("span", line, { text: item.words });
+      for (const [words, act] of actions) {
+        const made = make("button", line, { text: words, kind: "labcore-button", label: `${words}: ${item.words}` });
+        made.addEventListener("click", () => act(item));
+      }
+    }
+  };
+  const showTakes = () => lines(list, model.get("takes"), [
+    ["look at it", ({ name }) => send({ kind: "choose", name })],
+    ["delete", ({ name, words }) => { if (window.confirm(`Delete the take of ${words}?`)) send({ kind: "forget", name }); }],
+  ]);
+  const showBroken = () => lines(broken, model.get("unfinished"), [
+    ["open what arrived", ({ take: id }) => send({ kind: "open", take: id })],
+    ["throw it away", ({ take: id }) => send({ kind: "drop", take: id })],
+  ]);
+
+  const startOrStop = () => (take ? finish() : begin({ purpose: "take", bars: model.get("bars") }));
+  go.addEventListener("click", startOrStop);
+  free.addEventListener("click", () => begin({ purpose: "take" }));
+  measure.addEventListener("click", () => begin({ purpose: "delay" }));
+  shut.addEventListener("click", close);
+  again.addEventListener("click", sendAgain);
+  input.addEventListener("change", () => open(input.value));
+  root.addEventListener("keydown", (event) => {
+    event.stopPropagation(); // JupyterLab would take single keys for its own
+    if (event.key !== " " || event.repeat || event.target !== root) return;
+    event.preventDefault();
+    startOrStop();
+  });
+
+  model.on("msg:custom", obey);
+  model.on("change:takes", showTakes);
+  model.on("change:unfinished", showBroken);
+  showTakes();
+  showBroken();
+  mark();
+  send({ kind: "hello" });
+  const later = setTimeout(() => send({ kind: "hello" }), 5000); // what broke off a moment ago
+  if (unsent.size) { say("A take on this page did not arrive yet.", true); again.hidden = false; }
+
+  return () => {
+    if (take) finish();
+    clearTimeout(later);
+    clearTimeout(waiting);
+    card.close();
+    cancelAnimationFrame(asked);
+    model.off("msg:custom", obey);
+    model.off("change:takes", showTakes);
+    model.off("change:unfinished", showBroken);
+  };
+}
+
+export default { render };
