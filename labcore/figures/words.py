@@ -27,7 +27,7 @@ def landing_counts(report: Report) -> Counter[Landing]:
     return Counter(landing(cycle) for cycle in report.cycles)
 
 
-def take_words(report: Report, *, heads: bool = True) -> str:
+def take_words(report: Report, *, heads: bool = True, model: Report | None = None) -> str:
     """One sentence with what a reader sees in `take_figure`.
 
     ``heads`` is False while the reader is to guess where the waves landed.
@@ -37,6 +37,8 @@ def take_words(report: Report, *, heads: bool = True) -> str:
     parts = [_asked(report), _waves(report)]
     if heads and (landed := _landed(report)):
         parts.append(landed)
+    if model is not None:
+        parts.append(f"the dashed line is {model.take.facts.name}")
     return f"{report.take.facts.name}: {'; '.join(p for p in parts if p)}."
 
 

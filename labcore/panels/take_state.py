@@ -136,7 +136,7 @@ def shown(state: PanelState) -> Shown | None:
             page=state.page,
             fan_in_time=state.fan_in_time,
         ),
-        figure_words=take_words(report, heads=not ask),
+        figure_words=take_words(report, heads=not ask, model=model),
         words="" if ask else words_html(report, guess=state.guess, first=state.first),
         measures="" if ask else measures_html(report),
         evidence="" if ask else evidence_html(report),

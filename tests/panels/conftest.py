@@ -5,7 +5,6 @@ from collections.abc import Callable
 import pytest
 
 from labcore.analysis import hear
-from labcore.audio import load_recording
 from labcore.model import Recording, Take
 from labcore.panels import take_panel
 from labcore.panels.demo import DemoTake, demo_take
@@ -16,7 +15,7 @@ from labcore.panels.take_panel import TakePanel
 def short_of_home() -> tuple[DemoTake, Recording, Take]:
     """The demo take whose waves never come home; played at 72, three to the click."""
     demo = demo_take("bench1_stops_short")
-    recording = load_recording(demo.path)
+    recording = demo.recording()
     return demo, recording, hear(recording)
 
 

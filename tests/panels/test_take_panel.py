@@ -137,6 +137,7 @@ def test_another_take_is_laid_over_and_taken_away(open_panel: OpenPanel) -> None
     bare = panel.picture.figure_json
     panel.controls.model.value = panel.controls.model.options[1]
     assert panel.picture.figure_json != bare
+    assert "the dashed line is bench 1" in panel.picture.words
     panel.controls.model.value = "nothing"
     assert panel.picture.figure_json == bare
 
