@@ -63,7 +63,7 @@ def _planned(plan: Plan, *, end_s: float) -> list[Trace]:
     ends = [start_s for start_s, _ in plan[1:]] + [end_s]
     return [
         stroke([start_s, stop_s], [value, value], color=look.SKY, width=16.0, opacity=0.45)
-        for (start_s, value), stop_s in zip(plan, ends, strict=True)
+        for (start_s, value), stop_s in zip(plan, ends, strict=False)  # no plan, no step
     ]
 
 
