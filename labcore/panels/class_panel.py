@@ -16,6 +16,7 @@ from labcore.figures.group import group_figure, group_words
 from labcore.findings import choose
 from labcore.handout import ClassTake, class_csv, hear_class, sheet, write_handout
 from labcore.model import Task
+from labcore.panels.beside import beside
 from labcore.panels.controls import Button, Choice, StatusLine, TextBox, fold
 from labcore.panels.log_words import cells, paragraphs, table_html
 from labcore.panels.picture import Picture
@@ -127,12 +128,12 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def _rows(self) -> list[w.Widget]:
         return [
-            w.Box([self.folder]),
-            w.Box([self.tempo, self.value, self.hear_all]),
+            beside(self.folder),
+            beside(self.tempo, self.value, self.hear_all),
             self.status,
             self._picture,
             self._words,
-            w.Box([self.write_sheets]),
+            beside(self.write_sheets),
             fold("for the teacher alone: who needs what", self._seats, self.write_table),
         ]
 

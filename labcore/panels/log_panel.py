@@ -18,6 +18,7 @@ from labcore.exercises.ladder import USUAL_FINGER
 from labcore.exercises.past import aware
 from labcore.figures.progress import progress_figure, progress_words
 from labcore.model import Recording, Report
+from labcore.panels.beside import beside
 from labcore.panels.controls import Button, Choice, StatusLine, TextBox, fold
 from labcore.panels.log_words import (
     exercise_html,
@@ -154,7 +155,7 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def _rows(self) -> list[w.Widget]:
         return [
-            w.Box([self.player, self.finger]),
+            beside(self.player, self.finger),
             self.status,
             self._weeks,
             self._change,
@@ -291,13 +292,13 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         describe, task, remark, overrule, target = pressed.values()
         return [
             self._who,
-            w.Box([self.instrument, self.strings, describe]),
+            beside(self.instrument, self.strings, describe),
             self._task,
-            w.Box([self.words, self.due, task]),
+            beside(self.words, self.due, task),
             self._takes,
-            w.Box([self.take, target]),
-            w.Box([self.remark, self.wave, remark]),
-            w.Box([self.kind, overrule]),
+            beside(self.take, target),
+            beside(self.remark, self.wave, remark),
+            beside(self.kind, overrule),
         ]
 
     def _done(self, words: str) -> None:

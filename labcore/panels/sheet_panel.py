@@ -13,6 +13,7 @@ from labcore.errors import LabError
 from labcore.exercises import LADDER, rung_named
 from labcore.handout import PAPERS, Sheet, handout_html, print_pdf, sheet, write_handout
 from labcore.model import Report
+from labcore.panels.beside import beside
 from labcore.panels.controls import Button, Choice, StatusLine, TextBox
 from labcore.panels.demo import demo_takes
 
@@ -94,8 +95,8 @@ class SheetPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def _rows(self) -> list[w.Widget]:
         return [
-            w.Box([self.take, self.exercise]),
-            w.Box([self.label, self.paper, self.write, self.print]),
+            beside(self.take, self.exercise),
+            beside(self.label, self.paper, self.write, self.print),
             self.status,
             self._view,
         ]

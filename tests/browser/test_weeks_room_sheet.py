@@ -33,6 +33,7 @@ def keep_picture(lesson, name: str) -> None:
     """Keep a picture of the page where LABCORE_PICTURES says, to be looked at by eye."""
     folder = os.environ.get("LABCORE_PICTURES")
     if folder:
+        lesson.page.locator(".labcore-panel").first.evaluate("e => e.scrollIntoView()")
         lesson.page.screenshot(path=Path(folder) / name)
 
 
