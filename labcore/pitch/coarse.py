@@ -31,6 +31,11 @@ class Candidates:
     clarity: Floats
     level_db: Floats  # shape (frames,), re full scale
 
+    def part(self, first: int, last: int) -> "Candidates":
+        """The frames from ``first`` up to ``last``."""
+        here = slice(first, last)
+        return Candidates(self.frequency_hz[here], self.clarity[here], self.level_db[here])
+
 
 def frame_length(grid: Grid) -> int:
     """Samples of one frame, even."""
@@ -60,10 +65,27 @@ def _batch(windows: NDArray[np.float32], *, grid: Grid) -> Candidates:
     return Candidates(grid.rate_hz / lag, height, 10.0 * np.log10(power + 1e-20))
 
 
+def smooth_size(least: int) -> int:
+    """The next size a fast transform likes: no prime factor above 5.
+
+    >>> smooth_size(697)
+    720
+    """
+    size = least
+    while True:
+        rest = size
+        for prime in (2, 3, 5):
+            while rest % prime == 0:
+                rest //= prime
+        if rest == 1:
+            return size
+        size += 1
+
+
 def square_difference(frames: NDArray[np.float32], *, lags: int) -> Floats:
     """McLeod & Wyvill's n(lag) = 2 r(lag) / m(lag) of every frame; shape (frames, lags)."""
     length = frames.shape[1]
-    size = 1 << int(np.ceil(np.log2(length + lags)))
+    size = smooth_size(length + lags)
     spectrum = np.fft.rfft(frames, size)
     correlation = np.fft.irfft(np.square(spectrum.real) + np.square(spectrum.imag), size)[:, :lags]
     squares = np.cumsum(np.square(frames, dtype=np.float64), axis=1)

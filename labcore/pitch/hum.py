@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from labcore.model import Floats
 from labcore.pitch.decimate import Sound, Working, thinned
-from labcore.pitch.frames import product
 from labcore.units import SILENCE_DB
 
 MAINS_HZ = (50.0, 60.0)
@@ -105,7 +104,8 @@ def project(piece: Sound, *, mains_hz: float, rate_hz: float, start_s: float) ->
     length = round(BLOCK_S * rate_hz)
     windows = np.lib.stride_tricks.sliding_window_view(piece, length)[:: length // 2]
     tones = probes(mains_hz, length=length, rate_hz=rate_hz)
-    value = product(windows.astype(np.complex128), tones)
+    # Not a matrix product: that would be shared out among threads, see `frames.product`.
+    value = np.einsum("bn,nc->bc", windows.astype(np.complex128), tones)
     multiples = mains_hz * np.arange(1, MULTIPLES + 1)
     begin_s = start_s + np.arange(len(windows)) * (length // 2) / rate_hz
     on, below, above = np.split(value, 3, axis=1)
@@ -128,7 +128,7 @@ def probes(mains_hz: float, *, length: int, rate_hz: float) -> Complexes:
 def fit_comb(blocks: Blocks, *, mains_hz: float) -> Comb:
     """The frequency near ``mains_hz`` that explains most, and what it explains there."""
     steps = np.arange(-DRIFT_HZ, DRIFT_HZ + 0.5 * DRIFT_STEP_HZ, DRIFT_STEP_HZ)
-    gains = np.array([explained(blocks, drift_hz=drift).sum() for drift in steps])
+    gains = total_gain(blocks, drifts_hz=steps)
     drift = float(steps[gains.argmax()]) + DRIFT_STEP_HZ * vertex(gains)
     turned, total = turned_back(blocks, drift_hz=drift), blocks.trust.sum(axis=0)
     amplitude = (blocks.trust * turned).sum(axis=0) / total
@@ -137,6 +137,17 @@ def fit_comb(blocks: Blocks, *, mains_hz: float) -> Comb:
     if believed.sum() < LEAST_MULTIPLES:
         believed[:] = False
     return Comb(mains_hz + drift, np.where(believed, 2.0 * amplitude, 0.0))
+
+
+def total_gain(blocks: Blocks, *, drifts_hz: Floats) -> Floats:
+    """`explained`, summed over the multiples, for many drifts at once."""
+    turn = np.exp(-2j * np.pi * np.outer(drifts_hz, blocks.centre_s))
+    weighted, total = blocks.trust * blocks.value, blocks.trust.sum(axis=0)
+    gain, power = np.zeros(drifts_hz.size), np.ones_like(turn)
+    for m in range(MULTIPLES):
+        power = power * turn  # the drift of multiple m + 1
+        gain += np.square(np.abs((power * weighted[:, m]).sum(axis=1))) / total[m]
+    return gain
 
 
 def turned_back(blocks: Blocks, *, drift_hz: float) -> Complexes:

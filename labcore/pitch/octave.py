@@ -22,6 +22,7 @@ from labcore.pitch.frames import Grid
 
 WINDOW_S = 0.09  # a Hann window this long is silent 22 Hz off: a quarter of 88 Hz
 WINDOW_PERIODS = 8.0  # of the carrier: below that pitch, longer
+THIN = 2  # every second fine frame
 EVIDENCE_S = 1.2  # the start of a note knows best, weak partials fade first; one slow wave
 BEFORE_S = (-0.14, -0.06)  # the window around these frames ends before the pluck
 MOST_PARTIAL_HZ = 4000.0
@@ -70,9 +71,9 @@ def multiple_of(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) 
 
 def evidence(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) -> Evidence:
     """Look at every quarter multiple along the start of the carrier, and just before it."""
-    last = min(carrier.last, carrier.first + grid.count(EVIDENCE_S))
+    grid, carrier = thinned_grid(grid), thinned_carrier(carrier)
+    start = carrier.part(carrier.first, min(carrier.last, carrier.first + grid.count(EVIDENCE_S)))
     lead = grid.count(-BEFORE_S[0]) if plucked else 0
-    start = carrier.part(carrier.first, last)
     reach = start.led(lead, settled=grid.count(SETTLED_S)) if plucked else start
     positions = min(MOST_POSITIONS, int(2.0 * MOST_PARTIAL_HZ / float(np.median(reach.hz))))
     quarters = np.arange(0.25, 0.5 * positions + 0.3, 0.25)
@@ -90,6 +91,18 @@ def evidence(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) -> 
         astray_cents=quantile(astray(cents[1::2, lead:]), 0.75),
         rose_db=rises(on, lead=lead, typical=typical, grid=grid),
     )
+
+
+def thinned_grid(grid: Grid) -> Grid:
+    """Half as many frames: evidence gathered over a second needs no more."""
+    return Grid(grid.rate_hz, THIN * grid.hop)
+
+
+def thinned_carrier(carrier: Carrier) -> Carrier:
+    """The same carrier on the thinned grid."""
+    first = -(-carrier.first // THIN)
+    hz = carrier.hz[first * THIN - carrier.first :: THIN]
+    return Carrier(first, hz if hz.size else carrier.hz[-1:])
 
 
 def quantile(rows: Floats, share: float) -> Floats:

@@ -8,13 +8,15 @@ from labcore.pitch.bursts import bursts, widened
 from labcore.pitch.coarse import FRAME_S, Candidates, candidates, frame_length
 from labcore.pitch.decimate import Working, decimated
 from labcore.pitch.demodulate import blocks_between
-from labcore.pitch.follow import follow, path, start
+from labcore.pitch.follow import Followed, follow, path, start
 from labcore.pitch.frames import COARSE_HOPS, Grid, grid_for
 from labcore.pitch.hum import without_hum
 from labcore.pitch.lines import chosen_octaves, lines
 from labcore.pitch.refine import Refined, refine
 from labcore.pitch.stray import stray_db
 from labcore.pitch.stretches import Stretch, stretches, without_strays
+
+FOLLOW_FRAMES = 2000  # coarse frames a block: twenty seconds
 
 
 def track(recording: Recording, *, clicks: ClickTrack | None = None) -> PitchContour:
@@ -32,7 +34,7 @@ def track(recording: Recording, *, clicks: ClickTrack | None = None) -> PitchCon
     sound = cleaned.sound
     grid = grid_for(sound.rate_hz)
     found = coarse_frames(sound, grid=grid)
-    octaves = chosen_octaves(found, path(follow(start(), found)), hum_db=cleaned.hum_db)
+    octaves = chosen_octaves(found, path(followed(found)), hum_db=cleaned.hum_db)
     hidden = bursts(sound, clicks=clicks, grid=grid)
     veiled = widened(hidden, frames=grid.count(0.5 * FRAME_S))[::COARSE_HOPS]
     found_lines = lines(octaves, level_db=found.level_db, hidden=veiled, grid=grid)
@@ -50,6 +52,14 @@ def coarse_frames(sound: Working, *, grid: Grid) -> Candidates:
     """Candidates on every coarse frame, the first and last seeing silence outside."""
     half = frame_length(grid) // 2
     return candidates(np.pad(sound.samples, (half, half)), grid=grid)
+
+
+def followed(found: Candidates) -> Followed:
+    """The path through all candidates, a block at a time so that the memory needed stays small."""
+    state = start()
+    for first in range(0, len(found.level_db), FOLLOW_FRAMES):
+        state = follow(state, found.part(first, first + FOLLOW_FRAMES))
+    return state
 
 
 def contour(notes: list[Refined], *, plucks: list[int], sound: Working, grid: Grid) -> PitchContour:
