@@ -29,7 +29,8 @@ LEG_ERRORS = 5.0  # nor is one of fewer standard errors of the contour
 LEAST_LEG_SHARE = 0.25  # of the legs around it: a smaller one is a shiver on the way
 NEIGHBOURS = 4  # legs on either side that a leg is compared with
 HOLE_S = 0.06  # a longer hole in the contour parts the waves on its two sides
-AFTER_PLUCK_S = 0.06  # the attack is not for grading
+AFTER_PLUCK_S = 0.06  # the attack is not for grading ...
+BEFORE_END_S = 0.02  # ... nor the last moment, when the damped string has no one pitch
 VERTEX_SHARE = 0.20  # of the cycle on either side of a turning point goes into its fit
 VERTEX_LEG_SHARE = 0.45  # but never more than this of the shorter leg
 # Newton's steps to the vertex, in units of the reach: how many, how far, how boldly, how exactly.
@@ -60,7 +61,8 @@ LEAST_VOICED = 0.9
 def find_turns(contour: PitchContour, *, start_s: float, end_s: float) -> tuple[Turn, ...]:
     """Turning points of the pitch between two times, ascending; empty where the note is plain."""
     turns: list[Turn] = []
-    for first, last in _pieces(contour, start_s=start_s + AFTER_PLUCK_S, end_s=end_s):
+    start_s, end_s = start_s + AFTER_PLUCK_S, end_s - BEFORE_END_S
+    for first, last in _pieces(contour, start_s=start_s, end_s=end_s):
         turns.extend(_Piece(contour, first, last).turns())
     widest = max((abs(cents_between(b.hz, a.hz)) for a, b in pairwise(turns)), default=0.0)
     return tuple(turns) if widest >= LEAST_EXTENT_CENTS else ()
