@@ -15,16 +15,23 @@ from labcore.model import Floats
 
 BEFORE_S, LENGTH_S = 0.035, 0.085  # of the piece of sound round a beat
 ENVELOPE_STEP_S = 0.0004
-QUIET_S = 0.02  # the beginning of a piece, where the click is not yet
+QUIET_STEPS = 50  # 20 ms: the beginning of a piece, where the click is not yet
 QUIET_TIMES = 1.5
 REACH_S = 0.012  # a click lies no further from its expected time
+ACCENT_QUANTILE = 0.8
+WHITE = 0.5
+SMOOTH = np.hanning(7)  # over bins of about 43 Hz
+LEAST_GAIN = 0.003
+SEEN_DB = 0.7  # stands out by chance
 MOST_BEATS = 32
 ROUNDS = 3
 FADE_S = 0.004
-ONSET_SHARE = 0.35  # of the peak: where the envelope's rising side passes it the click begins
-ONSET_LAG_S = 0.0
+RISING_SHARES = (0.3, 0.7)  # of the peak, of the envelope's rising side
+SHORT_GAP_S = 0.003
+MOST_DRAWN_OUT_S = 0.0015
 OUTLIER_SIGMAS = 3.5
 NEAR_S = 0.004
+MODEL_DECAY_S = 0.012
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,37 +57,68 @@ def aligned(
 
     ``beats`` and ``frames`` have the same shape (n,), n at least 3.
     """
-    sharp = _filter_shape(heard, frames=frames)
     start = np.rint((frames * heard.step_s - BEFORE_S) * sample_rate_hz).astype(int)
     size = int(2 ** np.ceil(np.log2(LENGTH_S * sample_rate_hz)))
-    pieces = _pieces(samples, start=start, size=size)
+    spectra = np.fft.rfft(_pieces(samples, start=start, size=size), axis=1)
+    hz = np.fft.rfftfreq(size, 1.0 / sample_rate_hz)
+    gain = np.interp(hz, heard.bin_hz, _gain(heard, frames=frames), left=0.0, right=0.0)
     width = max(1, round(ENVELOPE_STEP_S * sample_rate_hz))
     step_s = width / sample_rate_hz
-    envelope = _envelopes(
-        pieces,
-        gain=_gain(heard, sharp, size=pieces.shape[1], sample_rate_hz=sample_rate_hz),
-        width=width,
-        quiet_steps=int(QUIET_S / step_s),
+    lag, likeness = _laid_over(_envelopes(spectra * gain, width=width), reach=int(REACH_S / step_s))
+    # Filters that look both ways agree best on how the clicks lie to each other; for where they
+    # begin, the filter must not ring beforehand.
+    after = _ringing_after(gain)
+    onset = _onset(_mean(_envelopes(spectra * after, width=width), lag=lag))
+    late = _onset(
+        _envelopes(
+            _model_click(spectra * gain, sample_rate_hz=sample_rate_hz) * after, width=width
+        )[0]
     )
-    lag, likeness, mean = _laid_over(envelope, reach=int(REACH_S / step_s))
-    onset = _onset(mean)
-    if onset is None:
+    if onset is None or late is None:
         return None
-    # Sample i of the envelope is centred at (i + 1.5) steps: a mean of three means of one step.
-    time_s = start / sample_rate_hz + (onset + lag + 1.5) * step_s - ONSET_LAG_S
+    begun_s = BEFORE_S + (onset - late) * step_s
+    if abs(begun_s - BEFORE_S) > REACH_S + NEAR_S:
+        return None
+    time_s = start / sample_rate_hz + begun_s + lag * step_s
     return _line(time_s, beats=beats, likeness=likeness)
 
 
-def _filter_shape(heard: Bursts, *, frames: NDArray[np.intp]) -> Floats:
-    """A gain of 0 to 1 a bin: the share of the sound there that is click."""
+def _model_click(
+    spectra: NDArray[np.complex128], *, sample_rate_hz: float
+) -> NDArray[np.complex128]:
+    """A made click as high as those heard, `BEFORE_S` into its piece; shape (1, bins).
+
+    It tells how late the filter and the envelope see the beginning of such a sound.
+    """
+    size = 2 * (spectra.shape[1] - 1)
+    turns = np.argmax(np.mean(np.abs(spectra), axis=0)) / size
+    place = np.arange(size) - round(BEFORE_S * sample_rate_hz)
+    fall = np.exp(-np.maximum(place, 0) / (MODEL_DECAY_S * sample_rate_hz))
+    return np.fft.rfft(np.where(place >= 0, np.sin(2.0 * np.pi * turns * place) * fall, 0.0))[None]
+
+
+def _gain(heard: Bursts, *, frames: NDArray[np.intp]) -> Floats:
+    """A gain a bin that lets clicks through: their share of the sound, over what is round them."""
     near = np.clip(frames[:, None] + np.arange(-2, 3), 0, len(heard.bin) - 1)
-    out_db = heard.bin[near].max(axis=1).mean(axis=0).astype(np.float64)
-    return np.asarray(1.0 - 10.0 ** (-np.maximum(out_db - 0.7, 0.0) / 10.0))
+    # A quantile, not a mean: an accent of another sound comes once in a bar.
+    out_db = np.quantile(heard.bin[near].max(axis=1), ACCENT_QUANTILE, axis=0)
+    share = 1.0 - 10.0 ** (-np.maximum(out_db - SEEN_DB, 0.0) / 10.0)
+    around_db = np.median(heard.around_db[frames], axis=0)
+    gain = share * 10.0 ** (-(around_db - around_db.min()) * WHITE / 20.0)
+    return np.convolve(gain, SMOOTH / SMOOTH.sum(), mode="same")  # narrow peaks would ring
 
 
-def _gain(heard: Bursts, sharp: Floats, *, size: int, sample_rate_hz: float) -> Floats:
-    hz = np.fft.rfftfreq(size, 1.0 / sample_rate_hz)
-    return np.asarray(np.interp(hz, heard.bin_hz, sharp, left=0.0, right=0.0))
+def _ringing_after(gain: Floats) -> NDArray[np.complex128]:
+    """A filter of this gain that rings only afterwards, and so moves no beginning.
+
+    Minimum phase by the folded cepstrum (Oppenheim & Schafer, Discrete-Time Signal Processing,
+    from memory).
+    """
+    cepstrum = np.fft.irfft(np.log(np.maximum(gain, LEAST_GAIN * gain.max() + 1e-12)))
+    half = cepstrum.size // 2
+    cepstrum[1:half] *= 2.0
+    cepstrum[half + 1 :] = 0.0
+    return np.asarray(np.exp(np.fft.rfft(cepstrum)))
 
 
 def _pieces(samples: NDArray[np.float32], *, start: NDArray[np.intp], size: int) -> Floats:
@@ -93,36 +131,34 @@ def _pieces(samples: NDArray[np.float32], *, start: NDArray[np.intp], size: int)
     return np.asarray(pieces * fade * fade[::-1])
 
 
-def _envelopes(pieces: Floats, *, gain: Floats, width: int, quiet_steps: int) -> Floats:
-    """Amplitude of the filtered pieces over its beginning, largest value 1; shape (n, steps)."""
-    size = pieces.shape[1]
-    turning = np.zeros(pieces.shape, dtype=np.complex128)
-    turning[:, : gain.size] = np.fft.rfft(pieces, axis=1) * gain
-    power = np.abs(np.fft.ifft(turning, axis=1)) ** 2
-    steps = power[:, : size // width * width].reshape(len(pieces), -1, width).mean(axis=2)
+def _envelopes(spectra: NDArray[np.complex128], *, width: int) -> Floats:
+    """Amplitude over what it is at the beginning, largest value 1; shape (n, steps)."""
+    size = 2 * (spectra.shape[1] - 1)
+    power = np.abs(np.fft.ifft(spectra, size, axis=1)) ** 2  # without negative frequencies
+    steps = power[:, : size // width * width].reshape(len(power), -1, width).mean(axis=2)
     amplitude = np.sqrt((steps[:, :-2] + steps[:, 1:-1] + steps[:, 2:]) / 3.0)
-    quiet = amplitude[:, 2:quiet_steps]
-    over = np.maximum(amplitude - QUIET_TIMES * np.median(quiet, axis=1, keepdims=True), 0.0)
+    quiet = np.median(amplitude[:, 2:QUIET_STEPS], axis=1, keepdims=True)
+    over = np.maximum(amplitude - QUIET_TIMES * quiet, 0.0)
     return np.asarray(over / np.maximum(over.max(axis=1, keepdims=True), 1e-12))
 
 
-def _laid_over(envelope: Floats, *, reach: int) -> tuple[Floats, float, Floats]:
-    """How many steps later than the mean each envelope lies, how alike they are, and the mean."""
-    place = np.arange(envelope.shape[1])
-    mean = _middle(envelope)
+def _laid_over(envelope: Floats, *, reach: int) -> tuple[Floats, float]:
+    """How many steps later than their mean each envelope lies, and how alike they are."""
+    lag = np.zeros(len(envelope))
     for _ in range(ROUNDS):
+        mean = _mean(envelope, lag=lag)
         shifted = np.lib.stride_tricks.sliding_window_view(np.pad(mean, reach), mean.size)
         alike = envelope @ (shifted / (np.linalg.norm(shifted, axis=1, keepdims=True) + 1e-9)).T
         alike /= np.linalg.norm(envelope, axis=1, keepdims=True) + 1e-9
         lag = reach - _peak_place(alike)
-        moved = [np.interp(place + d, place, row) for d, row in zip(lag, envelope, strict=True)]
-        mean = _middle(np.array(moved))
-    return lag, float(np.median(alike.max(axis=1))), mean
+    return lag, float(np.median(alike.max(axis=1)))
 
 
-def _middle(envelope: Floats) -> Floats:
-    middle = np.median(envelope, axis=0) if len(envelope) > 4 else np.mean(envelope, axis=0)
-    return np.asarray(middle)
+def _mean(envelope: Floats, *, lag: Floats) -> Floats:
+    """The middle one of the envelopes, laid over each other."""
+    place = np.arange(envelope.shape[1])
+    moved = [np.interp(place + d, place, row) for d, row in zip(lag, envelope, strict=True)]
+    return np.asarray(np.median(moved, axis=0) if len(moved) > 4 else np.mean(moved, axis=0))
 
 
 def _peak_place(rows: Floats) -> Floats:
@@ -135,13 +171,23 @@ def _peak_place(rows: Floats) -> Floats:
 
 
 def _onset(mean: Floats) -> float | None:
-    """Where the mean envelope rises through `ONSET_SHARE` of its peak, in steps."""
-    peak = int(np.argmax(mean))
-    below = np.flatnonzero(mean[: peak + 1] < ONSET_SHARE * mean[peak])
-    if below.size == 0 or mean[peak] <= 0.0:
+    """Where the rising side of the mean envelope, drawn out straight, begins; in steps."""
+    mean = mean - np.median(mean[: mean.size // 3])  # what of the note is left in it
+    low, high = (share * float(mean.max()) for share in RISING_SHARES)
+    above = int(np.argmax(mean >= high))
+    loud = np.flatnonzero(mean[: above + 1] >= low)
+    if low <= 0.0 or loud[0] == 0:
         return None
-    last = int(below[-1])
-    return last + float((ONSET_SHARE * mean[peak] - mean[last]) / (mean[last + 1] - mean[last]))
+    # From the first high value back over gaps too short to be silence before the click.
+    gaps = np.flatnonzero(np.diff(loud) > SHORT_GAP_S / ENVELOPE_STEP_S)
+    first = _crossing(mean, after=int(loud[gaps[-1] + 1 if gaps.size else 0]) - 1, height=low)
+    drawn_out = (_crossing(mean, after=above - 1, height=high) - first) * low / (high - low)
+    return first - min(drawn_out, MOST_DRAWN_OUT_S / ENVELOPE_STEP_S)
+
+
+def _crossing(values: Floats, *, after: int, height: float) -> float:
+    """Where a straight line from one value to the next reaches a height."""
+    return after + float((height - values[after]) / (values[after + 1] - values[after]))
 
 
 def _line(time_s: Floats, *, beats: NDArray[np.intp], likeness: float) -> Aligned:

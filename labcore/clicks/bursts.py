@@ -19,7 +19,7 @@ Levels = NDArray[np.floating]
 WINDOW_S = 0.022  # two periods of the lowest note; a click of 5 to 30 ms fills it
 HOPS_A_WINDOW = 4
 # Band edges in Hz, about half an octave apart; the lowest two only tell a pluck.
-EDGES_HZ = (70, 160, 250, 400, 600, 850, 1150, 1500, 2000, 2700, 3600, 4800, 6500, 9000, 12000)
+EDGES_HZ = (70, 160, 250, 400, 600, 850, 1150, 1500, 2000, 2700, 3600, 4800, 6500, 9000)
 PLUCK_BANDS = 2
 BEFORE_S, AFTER_S = 0.028, 0.050  # past the click on either side, with half a window to spare
 FLOOR_DB = -100.0  # under this is nothing to hear, so nothing to stand out over
@@ -44,6 +44,7 @@ class Bursts:
 
     all: Levels  # the strongest bands together, shape (frames,)
     bin: Levels  # shape (frames, bins)
+    around_db: Levels  # plain level of the sound round each moment, shape (frames, bins)
     band_db: Levels  # plain level of each band, shape (frames, bands)
     bin_hz: Floats
     step_s: float
@@ -58,11 +59,13 @@ def bursts(samples: NDArray[np.float32], *, sample_rate_hz: float) -> Bursts:
     power = _power(samples, window=window, first=cut[0], last=cut[-1])
     band_db = 10.0 * np.log10(np.add.reduceat(power, cut[:-1] - cut[0], axis=1))
     upper = cut[PLUCK_BANDS:] - cut[PLUCK_BANDS]
-    out = _standing_out(10.0 * np.log10(power[:, cut[PLUCK_BANDS] - cut[0] :]), step_s=step_s)
+    level_db = 10.0 * np.log10(power[:, cut[PLUCK_BANDS] - cut[0] :])
+    around_db = _around(level_db, step_s=step_s)
+    out = np.clip(level_db - around_db, 0.0, MOST_DB)
     bands = np.add.reduceat(out, upper[:-1], axis=1) / np.diff(upper)
     strongest = np.sort(bands, axis=1)[:, -STRONGEST_BANDS:].mean(axis=1)
     bin_hz = np.arange(cut[PLUCK_BANDS], cut[-1]) * sample_rate_hz / window
-    return Bursts(strongest, out, band_db, bin_hz, step_s)
+    return Bursts(strongest, out, around_db, band_db, bin_hz, step_s)
 
 
 def _power(samples: NDArray[np.float32], *, window: int, first: int, last: int) -> Levels:
@@ -79,7 +82,8 @@ def _power(samples: NDArray[np.float32], *, window: int, first: int, last: int) 
     return power
 
 
-def _standing_out(level_db: Levels, *, step_s: float) -> Levels:
+def _around(level_db: Levels, *, step_s: float) -> Levels:
+    """The largest level a little before and after each moment, also in the neighbouring bins."""
     before, after = round(BEFORE_S / step_s), round(AFTER_S / step_s)
     pad, size = after + 2, len(level_db)
     padded = np.pad(level_db, ((pad, pad), (0, 0)), mode="edge")
@@ -89,7 +93,7 @@ def _standing_out(level_db: Levels, *, step_s: float) -> Levels:
     wide = around.copy()
     np.maximum(wide[:, 1:], around[:, :-1], out=wide[:, 1:])
     np.maximum(wide[:, :-1], around[:, 1:], out=wide[:, :-1])
-    return np.clip(level_db - wide, 0.0, MOST_DB)
+    return wide
 
 
 def event_frames(heard: Bursts) -> NDArray[np.intp]:

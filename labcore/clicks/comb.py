@@ -17,7 +17,9 @@ LEAST_PERIOD_S, MOST_PERIOD_S = 60.0 / 245.0, 60.0 / 39.5  # 40 to 240 a minute,
 MOST_GAIN_DB = 10.0
 MOST_COST_DB = 5.0  # what a beat must stand out to speak for a series, at most
 BEST_LAGS = 8
-LAG_REACH = np.arange(-1.5, 1.51, 0.25)  # frames round a peak of the autocorrelation
+FIRST_LOOK = (-0.5, 0.0, 0.5)  # frames round a peak of the autocorrelation
+CLOSER_LOOK = tuple(np.arange(-1.25, 1.26, 0.25))
+LOOKED_CLOSER = 4
 PLUCK_FRAMES = (3, 6)  # before and after
 
 
@@ -57,8 +59,14 @@ def gains(heard: Bursts) -> Gains:
 def guesses(found: Gains, *, periods_s: tuple[float, ...] = ()) -> list[Guess]:
     """The best series round each likely period, best first; ``periods_s`` are tried too."""
     periods = [*_likely_periods(found), *(period / found.step_s for period in periods_s)]
+    first = _best_of(found, periods, looks=FIRST_LOOK)
+    return _best_of(found, [guess.period for guess in first[:LOOKED_CLOSER]], looks=CLOSER_LOOK)
+
+
+def _best_of(found: Gains, periods: list[float], *, looks: tuple[float, ...]) -> list[Guess]:
+    """The best series near each period, in frames, the best first."""
     best = [
-        max((_best_phase(found.gain_db, period + d) for d in LAG_REACH), key=lambda g: g.score)
+        max((_best_phase(found.gain_db, period + look) for look in looks), key=lambda g: g.score)
         for period in periods
         if period > 4.0
     ]

@@ -17,6 +17,7 @@ from labcore.model import ClickSource, ClickTrack, Floats, Recording
 WINDOW_S, WINDOW_STEP_S, WHOLE_S = 24.0, 20.0, 30.0
 
 ROUNDS = 2
+FLAT_FRAMES = 4
 LEAST_CLICKS = 4  # a count-in of one bar
 TRIED = 4  # the best guesses that are looked at closely
 # All below were set on made takes (tests/test_clicks.py says which); no source.
@@ -25,6 +26,9 @@ MOST_SPREAD_S = 0.0025  # a machine; players re-plucking to a click scatter by 5
 LEAST_NEAR = 0.7
 LEAST_LIKENESS = 0.5
 LEAST_PRESENT = 0.7  # of the beats of a run that no pluck hides
+EXACT_CLICKS, EXACT_SPREAD_S, EXACT_NEAR, LEAST_IF_EXACT = 12, 0.001, 0.85, 0.45
+SWUNG_LEAST, SWUNG_MOST = 0.2, 0.8  # of a class of beats that sound
+MOST_HOLE = 3  # beats that are taken to sound unheard, between two that are heard
 MOST_HIDDEN = 0.6  # of the beats of a run
 MOST_CHANGE = 0.05  # of a guessed period
 FEW_CLICKS, FEW_SPREAD_S, FEW_LIKENESS = 8, 0.0015, 0.75  # few clicks must agree better
@@ -39,7 +43,7 @@ class _Series:
 
     score: float
     line: Aligned
-    beats: NDArray[np.intp]  # those that sounded or that a pluck hides
+    beats: NDArray[np.intp]
     start_s: float  # of the window it was heard in
 
     @property
@@ -117,6 +121,8 @@ def _in_window(
     """The best believable series of one window."""
     heard = bursts(samples, sample_rate_hz=rate_hz)
     found = gains(heard)
+    if found.events.size < LEAST_CLICKS:
+        return None
     for guess in _distinct(guesses(found, periods_s=hints))[:TRIED]:
         if guess.score < LEAST_SCORE_DB:
             return None
@@ -149,11 +155,11 @@ def _believed(
     if refined is None:
         return None
     run, line = refined
-    whole = _is_whole(run) and _is_even(line, clicks=int(run.sounding.sum()))
+    whole = _is_whole(run, line) and _is_even(line, clicks=int(run.sounding.sum()))
     alone = _strays(run, found, heard) <= MOST_STRAY * run.sounding.sum()
     if not whole or not alone or rings_on(heard, frames=run.frames[run.sounding]):
         return None
-    return _Series(guess.score, line, run.beats[run.sounding | run.hidden], start_s)
+    return _Series(guess.score, line, _kept_beats(run), start_s)
 
 
 def _refined(
@@ -165,7 +171,8 @@ def _refined(
     rate_hz: float,
 ) -> tuple[_Run, Aligned] | None:
     """The run of beats behind a guess, and the exact line through it."""
-    period_s, phase_s = guess.period * found.step_s, guess.phase * found.step_s
+    period_s = guess.period * found.step_s
+    phase_s = _on_top(guess, found, heard) * found.step_s
     refined = None
     for _ in range(ROUNDS):  # the second with the exact period, which reaches further
         run = _run(found, period_s=period_s, phase_s=phase_s)
@@ -178,6 +185,15 @@ def _refined(
         begun_s = line.first_s + line.period_s * run.beats[run.sounding]
         period_s, phase_s = line.period_s, line.first_s + float(np.median(seen_s - begun_s))
     return refined
+
+
+def _on_top(guess: Guess, found: Gains, heard: Bursts) -> float:
+    """The phase of a guess, moved to where its beats stand out most: gains are capped, so flat."""
+    run = _run(found, period_s=guess.period * found.step_s, phase_s=guess.phase * found.step_s)
+    frames = run.frames[run.sounding]
+    shifts = np.arange(-FLAT_FRAMES, FLAT_FRAMES + 1)
+    at = np.clip(frames[:, None] + shifts, 0, heard.all.size - 1)
+    return guess.phase + int(shifts[np.argmax(heard.all[at].sum(axis=0))])
 
 
 def _run(found: Gains, *, period_s: float, phase_s: float) -> _Run:
@@ -210,14 +226,41 @@ def _placed(
     )
 
 
-def _is_whole(run: _Run) -> bool:
-    """True if few beats of the run are missing, and most are really heard."""
-    missing = ~(run.sounding | run.hidden)
-    return bool(
-        run.sounding.sum() >= LEAST_PRESENT * (~run.hidden).sum()
-        and run.hidden.sum() <= MOST_HIDDEN * run.beats.size
-        and np.median(np.diff(run.beats[~missing])) == 1
+def _is_whole(run: _Run, line: Aligned) -> bool:
+    """True if enough beats of the run sound, and those that do not follow no pattern.
+
+    The exacter the clicks agree, the more of them may be lost under the playing.
+    """
+    sounding = int(run.sounding.sum())
+    exact = line.spread_s <= EXACT_SPREAD_S and line.near_share >= EXACT_NEAR
+    least = LEAST_IF_EXACT if exact and sounding >= EXACT_CLICKS else LEAST_PRESENT
+    return (
+        sounding >= least * int((~run.hidden).sum())
+        and int(run.hidden.sum()) <= MOST_HIDDEN * run.beats.size
+        and not _is_swung(run)
     )
+
+
+def _is_swung(run: _Run) -> bool:
+    """True if every second or third beat is missing: long-short clicks on a finer grid."""
+    counted = ~run.hidden
+    for count in (2, 3):
+        shares = [
+            float(np.mean(run.sounding[chosen]))
+            for first in range(count)
+            if (chosen := counted & (run.beats % count == first)).any()
+        ]
+        if min(shares) < SWUNG_LEAST and max(shares) > SWUNG_MOST:
+            return True
+    return False
+
+
+def _kept_beats(run: _Run) -> NDArray[np.intp]:
+    """The beats of a run without its long holes: a click that goes away for some bars."""
+    sure = run.beats[run.sounding | run.hidden]
+    before = sure[np.clip(np.searchsorted(sure, run.beats, side="right") - 1, 0, sure.size - 1)]
+    after = sure[np.clip(np.searchsorted(sure, run.beats), 0, sure.size - 1)]
+    return run.beats[after - before <= MOST_HOLE + 1]
 
 
 def _is_even(line: Aligned, *, clicks: int) -> bool:
