@@ -27,6 +27,7 @@ LEAST_MULTIPLES = 2  # a single steady tone is a note, not hum
 BELIEVED_POWER = 12.0  # power over its own variance: 3.5 sigma
 STEADY_SHARE = 0.5  # in quiet blocks a multiple stays within so much of its mean
 
+LEFT_OVER_HZ = 1.0  # a coarse pitch is this sure of a steady tone
 SINE_DB = 3.01  # an amplitude of 1 is this much above its root mean square
 
 Complexes = NDArray[np.complex128]
@@ -51,10 +52,22 @@ class Blocks:
 
 @dataclass(frozen=True, slots=True)
 class Cleaned:
-    """A sound without hum, and how loud the hum was (re full scale; `SILENCE_DB` for none)."""
+    """A sound without hum, and what the hum was (re full scale; `SILENCE_DB` for none)."""
 
     sound: Working
     hum_db: float
+    mains_hz: float  # 0 for none
+
+    def is_hum(self, hz: Floats, *, level_db: float) -> bool:
+        """Whether a pitch line is a multiple of the mains that stayed in the sound.
+
+        One on which a held note stood cannot be told from it; alone, it is a soft line that keeps
+        to the multiple as no string does.
+        """
+        if self.mains_hz == 0.0 or level_db > self.hum_db:
+            return False
+        off = hz - self.mains_hz * np.round(hz / self.mains_hz)
+        return bool(np.quantile(np.abs(off), 0.8) < LEFT_OVER_HZ)
 
 
 def without_hum(sound: Working) -> Cleaned:
@@ -62,17 +75,19 @@ def without_hum(sound: Working) -> Cleaned:
     size = sound.samples.size
     length = min(size, round(SECTION_S * sound.rate_hz))
     if length < LEAST_S * sound.rate_hz:
-        return Cleaned(sound, SILENCE_DB)
+        return Cleaned(sound, SILENCE_DB, 0.0)
     starts = section_starts(size, length)
     low = Working(thinned(sound.samples, factor=THIN), sound.rate_hz / THIN)
     combs = [find_comb(low, start=a // THIN, stop=(a + length) // THIN) for a in starts]
     loudest = max(float(np.linalg.norm(comb.amplitude)) for comb in combs)
     if loudest == 0.0:
-        return Cleaned(sound, SILENCE_DB)
+        return Cleaned(sound, SILENCE_DB, 0.0)
     clean = sound.samples.copy()
     for start, comb in zip(starts, combs, strict=True):
         _take_out(clean, comb=comb, start=start, length=length, starts=starts, sound=sound)
-    return Cleaned(Working(clean, sound.rate_hz), 20.0 * float(np.log10(loudest)) - SINE_DB)
+    mains_hz = float(np.median([comb.hz for comb in combs if comb.amplitude.any()]))
+    hum_db = 20.0 * float(np.log10(loudest)) - SINE_DB
+    return Cleaned(Working(clean, sound.rate_hz), hum_db, mains_hz)
 
 
 def section_starts(size: int, length: int) -> list[int]:

@@ -49,13 +49,13 @@ def cut(line: Carrier, *, plucks: list[int], grid: Grid) -> list[tuple[Carrier, 
     return list(zip(parts, [own, *inside], strict=True))
 
 
-def without_strays(heard: list[Stretch]) -> list[Stretch]:
+def kept(heard: list[Stretch]) -> list[Stretch]:
     """Stretches that began with a pluck, or that go on where a kept one ended."""
-    kept: list[Stretch] = []
+    notes: list[Stretch] = []
     for one in heard:
-        if one.pluck is not None or (kept and goes_on(kept[-1].carrier, one.carrier)):
-            kept.append(one)
-    return kept
+        if one.pluck is not None or (notes and goes_on(notes[-1].carrier, one.carrier)):
+            notes.append(one)
+    return notes
 
 
 def goes_on(before: Carrier, after: Carrier) -> bool:

@@ -1,5 +1,7 @@
 """The whole way from a recording to its pitch contour, one step a line."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from labcore.model import ClickTrack, Floats, PitchContour, Recording
@@ -10,11 +12,11 @@ from labcore.pitch.decimate import Working, decimated
 from labcore.pitch.demodulate import blocks_between
 from labcore.pitch.follow import Followed, follow, path, start
 from labcore.pitch.frames import COARSE_HOPS, Grid, grid_for
-from labcore.pitch.hum import without_hum
+from labcore.pitch.hum import Cleaned, without_hum
 from labcore.pitch.lines import chosen_octaves, lines
 from labcore.pitch.refine import Refined, refine
 from labcore.pitch.stray import stray_db
-from labcore.pitch.stretches import Stretch, stretches, without_strays
+from labcore.pitch.stretches import Stretch, kept, stretches
 
 FOLLOW_FRAMES = 2000  # coarse frames a block: twenty seconds
 
@@ -37,15 +39,21 @@ def track(recording: Recording, *, clicks: ClickTrack | None = None) -> PitchCon
     octaves = chosen_octaves(found, path(followed(found)), hum_db=cleaned.hum_db)
     hidden = bursts(sound, clicks=clicks, grid=grid)
     veiled = widened(hidden, frames=grid.count(0.5 * FRAME_S))[::COARSE_HOPS]
-    found_lines = lines(octaves, level_db=found.level_db, hidden=veiled, grid=grid)
     heard: list[Stretch] = []
-    for line in found_lines:
+    for line in lines(octaves, level_db=found.level_db, hidden=veiled, grid=grid):
         plucks = attacks(sound, carrier=line, hidden=hidden, grid=grid)
         heard += stretches(sound, line=line, plucks=plucks, grid=grid)
-    kept = without_strays(heard)
-    notes = [refine(sound, carrier=one.carrier, grid=grid) for one in kept]
-    plucked = sorted({one.pluck for one in kept if one.pluck is not None})
-    return contour(notes, plucks=plucked, sound=sound, grid=grid)
+    heard = [one for one in heard if not is_hum(one, level_db=found.level_db, cleaned=cleaned)]
+    notes = [Note(one, refine(sound, carrier=one.carrier, grid=grid)) for one in kept(heard)]
+    return contour([note for note in notes if note.refined.is_a_string], sound=sound, grid=grid)
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A stretch and its pitch."""
+
+    stretch: Stretch
+    refined: Refined
 
 
 def coarse_frames(sound: Working, *, grid: Grid) -> Candidates:
@@ -62,23 +70,30 @@ def followed(found: Candidates) -> Followed:
     return state
 
 
-def contour(notes: list[Refined], *, plucks: list[int], sound: Working, grid: Grid) -> PitchContour:
+def is_hum(one: Stretch, *, level_db: Floats, cleaned: Cleaned) -> bool:
+    """Whether a stretch is what was left of the hum; ``level_db`` is on coarse frames."""
+    first, last = one.carrier.first // COARSE_HOPS, -(-one.carrier.last // COARSE_HOPS)
+    return cleaned.is_hum(one.carrier.hz, level_db=float(np.median(level_db[first:last])))
+
+
+def contour(notes: list[Note], *, sound: Working, grid: Grid) -> PitchContour:
     """All notes on the grid of the whole recording."""
     frames = grid.frames(sound.samples.size)
     hz, error, stray = (np.full(frames, np.nan) for _ in range(3))
     for note in notes:
-        last = min(frames, note.first + note.hz.size)
-        hz[note.first : last] = note.hz[: last - note.first]
-        error[note.first : last] = note.error_cents[: last - note.first]
-        other = stray_db(sound, hz=note.hz, first=note.first, grid=grid)
-        stray[note.first : last] = other[: last - note.first]
+        found = note.refined
+        here = slice(found.first, min(frames, found.first + found.hz.size))
+        size = here.stop - here.start
+        hz[here], error[here] = found.hz[:size], found.error_cents[:size]
+        stray[here] = stray_db(sound, hz=found.hz, first=found.first, grid=grid)[:size]
+    plucks = sorted({n.stretch.pluck for n in notes if n.stretch.pluck is not None})
     return PitchContour(
         time_s=np.arange(frames, dtype=np.float64) * grid.step_s,
         frequency_hz=hz,
         level_db=levels_db(sound, grid=grid),
         error_cents=error,
         stray_db=stray,
-        attack_s=np.array(sorted(set(plucks)), dtype=np.float64) * grid.step_s,
+        attack_s=np.array(plucks, dtype=np.float64) * grid.step_s,
         step_s=grid.step_s,
     )
 
