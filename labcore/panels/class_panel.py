@@ -23,7 +23,7 @@ from labcore.panels.picture import Picture
 
 NO_CLICK = "no click"
 # Starting processes costs more than it saves for a handful of takes.
-TAKES_FOR_PROCESSES = 6
+TAKES_FOR_PROCESSES = 16
 
 
 def room_executor(takes: int) -> AbstractContextManager[Executor | None]:

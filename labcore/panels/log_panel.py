@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
 
 import ipywidgets as w
 
@@ -88,6 +89,8 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self._teacher = TeacherPage(self)
         self._kept, self._typed = w.HTML(), TextBox("type the label to forget it for good")
         self._forget = Button("forget this player")
+        self.file = TextBox("file", hint="ends in .sqlite, .json or .csv")
+        self._out, self._in = Button("copy the log into this file"), Button("bring this file in")
         super().__init__(self._rows())
         self.add_class("labcore-panel")
         self._wire()
@@ -124,6 +127,22 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self._typed.value = ""
         self.refresh()
         self.status.say(f"Forgotten for good: {label}, {number} takes.")
+
+    def copy_out(self) -> None:
+        """Copy the log into a fresh file, in the form that its name asks for."""
+        practice, path = self.practice, _file(self.file.value)
+        export = {".json": practice.export_json, ".csv": practice.export_csv}
+        made = export.get(path.suffix.lower(), practice.export_to)(path)
+        self.status.say(f"Copied into {made}. It holds labels and remarks: keep it to yourself.")
+
+    def bring_in(self) -> None:
+        """Bring in a file that was copied out, here or on another computer."""
+        practice, path = self.practice, _file(self.file.value)
+        come_in = {".json": practice.import_json, ".csv": practice.import_csv}
+        merged = come_in.get(path.suffix.lower(), practice.merge_from)(path)
+        self.refresh()
+        left = f", {merged.left_out} left out as forgotten here" if merged.left_out else ""
+        self.status.say(f"Brought in: {merged.takes} takes, {merged.players} new players{left}.")
 
     # --- showing ---
 
@@ -165,12 +184,21 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             fold(
                 "what is kept, where, and how to forget it", self._kept, self._typed, self._forget
             ),
+            fold("to another computer and back", beside(self.file, self._out, self._in)),
         ]
 
     def _wire(self) -> None:
         self.player.observe(lambda _: self.guarded(self._show), names="value")
         self.finger.observe(lambda _: self.guarded(self._show), names="value")
         self._forget.on_press(lambda: self.guarded(self.forget))
+        self._out.on_press(lambda: self.guarded(self.copy_out))
+        self._in.on_press(lambda: self.guarded(self.bring_in))
+
+
+def _file(text: str) -> Path:
+    if not text.strip():
+        raise LabError("Write the name of a file first, say practice-log-copy.sqlite.")
+    return Path(text.strip()).expanduser()
 
 
 def _finger(take: PastTake) -> str:

@@ -100,3 +100,16 @@ def test_the_teachers_table_says_who_needs_what_and_cannot_run(folder, in_turn) 
 
 def test_the_room_is_made_of_what_could_be_heard(in_turn) -> None:
     assert room_of(take.report for take in in_turn if take.report).takes == 2
+
+
+@pytest.mark.slow
+def test_memory_stays_flat_over_a_long_row_of_takes(folder) -> None:
+    resource = pytest.importorskip("resource", reason="a matter of POSIX")
+    one = seats_in(folder)[0]
+    peaks = []
+    hear_class(
+        [one] * 16,
+        progress=lambda done, of: peaks.append(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss),
+    )
+    # Kilobytes on Linux, bytes on a Mac, where this asks for less.
+    assert peaks[-1] - peaks[3] < 30_000, peaks

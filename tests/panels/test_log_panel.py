@@ -140,3 +140,25 @@ def test_a_log_that_cannot_be_opened_is_said_so_at_its_door(tmp_path) -> None:
     door = LogDoor(lambda: open_log(tmp_path))
     door.enter()
     assert "is a folder" in door.status.text
+
+
+@pytest.mark.parametrize("ending", ["sqlite", "json", "csv"])
+def test_a_log_goes_out_and_comes_back(panel, tmp_path, ending: str) -> None:
+    panel.file.value = str(tmp_path / f"copy.{ending}")
+    panel.guarded(panel.copy_out)
+    assert "Copied into" in panel.status.text
+    panel.practice.forget("bench 6")
+    other = LogPanel(open_log(tmp_path / "other.sqlite"))
+    other.file.value = panel.file.value
+    other.guarded(other.bring_in)
+    assert other.status.text == "Brought in: 37 takes, 1 new players."
+    panel.guarded(panel.bring_in)
+    assert "37 left out as forgotten here" in panel.status.text
+
+
+def test_a_file_that_is_missing_or_unnamed_is_said_so(panel, tmp_path) -> None:
+    for text, words in (("", "name of a file"), (str(tmp_path / "nowhere.json"), "cannot be read")):
+        panel.file.value = text
+        panel.guarded(panel.bring_in)
+        assert panel.status.problem
+        assert words in panel.status.text
