@@ -381,6 +381,7 @@ function render({ model, el }) {
     const beat = Math.floor((card.context.currentTime - clicks.start) / clicks.beat_s);
     if (beat < 0) place.textContent = "get ready";
     else if (beat < bars) place.textContent = `count-in ${beat + 1}`;
+    else if (beat >= clicks.beats) place.textContent = "let it ring";
     else place.textContent = `bar ${Math.floor(beat / bars)}, beat ${(beat % bars) + 1}`;
   };
 
@@ -475,7 +476,7 @@ function render({ model, el }) {
         return { samples: (k / per) % inBar ? sounds.beat : sounds.accent, loudness: loudness() };
       },
     });
-    made.beat_s = beat_s;
+    Object.assign(made, { beat_s, beats });
     made.beatTimes = (end) => {
       const times = [];
       for (let k = 0; k < beats && start + k * beat_s < end; k += 1) times.push(start + k * beat_s);

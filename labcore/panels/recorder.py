@@ -82,7 +82,9 @@ class Recorder(anywidget.AnyWidget):
     """
 
     _esm = HERE / "recorder.js"
-    _css = HERE / "recorder.css"
+    _css = "\n".join(
+        (HERE / name).read_text(encoding="utf-8") for name in ("controls.css", "recorder.css")
+    )
     listener = traitlets.Unicode((HERE / "recorder_listener.js").read_text(encoding="utf-8")).tag(
         sync=True
     )

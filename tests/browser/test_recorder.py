@@ -1,0 +1,314 @@
+"""The recorder in a real JupyterLab and Chromium, fed from sound of known pitch, width and time.
+
+A fake microphone plays a WAV made here from closed formulas. For times, what the page plays is
+led straight back into its microphone through a delay of known length, so that the truth does not
+hang on any sound card.
+"""
+
+import io
+import json
+import urllib.request
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+
+from labcore.analysis import analyse
+from labcore.panels.recorder import NOT_CALIBRATED
+from labcore.panels.recorder_files import RecordedTake, TakeFolder
+from labcore.units import cents_between
+from tests.browser.conftest import LessonPage, _chromium
+
+pytestmark = pytest.mark.browser
+
+RATE_HZ = 48_000
+HOME_HZ, WIDTH_CENTS, WAVES_HZ = 220.0, 60.0, 4.0
+PITCH_TOLERANCE_CENTS, WIDTH_TOLERANCE_CENTS, RATE_TOLERANCE_HZ = 2.0, 4.0, 0.05
+DELAY_S, DELAY_TOLERANCE_S = 0.0375, 0.001
+TEMPO_BPM = 240.0
+# Without it the page asks the reader to choose one.
+KERNEL = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+CELL = """
+from pathlib import Path
+from labcore.panels.recorder import Recorder
+taken = []
+recorder = Recorder(on_take=taken.append, folder=Path(r"{folder}"))
+recorder.tempo_bpm, recorder.bars, recorder.cycles_per_beat = 240.0, 2, 1
+recorder
+"""
+
+
+def microphone_wav() -> bytes:
+    """Eight seconds that go round without a seam: half a second plain, then waves up and back."""
+    time_s = np.arange(8 * RATE_HZ) / RATE_HZ
+    wave = 0.5 - 0.5 * np.cos(2 * np.pi * WAVES_HZ * time_s)
+    cents = np.where(time_s % 2.0 < 0.5, 0.0, WIDTH_CENTS * wave)
+    phase = 2 * np.pi * np.cumsum(HOME_HZ * 2 ** (cents / 1200.0)) / RATE_HZ
+    sound = sum(np.sin(k * phase) / k**1.5 for k in range(1, 7))
+    file = io.BytesIO()
+    soundfile.write(file, 0.15 * np.asarray(sound), RATE_HZ, format="WAV")
+    return file.getvalue()
+
+
+# What goes to the loudspeaker comes back DELAY_S later as the microphone, inside the page.
+LED_BACK = f"""() => {{
+  const connect = AudioNode.prototype.connect;
+  AudioContext.prototype.createMediaStreamSource = function () {{
+    this.ledBack = this.createDelay(1);
+    this.ledBack.delayTime.value = {DELAY_S};
+    const whisper = this.createConstantSource(); // so that the microphone is never without sound
+    whisper.offset.value = 1e-4;
+    connect.call(whisper, this.ledBack);
+    whisper.start();
+    return this.ledBack;
+  }};
+  AudioNode.prototype.connect = function (to, ...more) {{
+    const back = this.context.ledBack;
+    if (back && to === this.context.destination) connect.call(this, back);
+    return connect.call(this, to, ...more);
+  }};
+}}"""
+
+
+@pytest.fixture(scope="module")
+def ear(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """A Chromium whose microphone hears `microphone_wav` round and round."""
+    path = tmp_path_factory.mktemp("sound") / "microphone.wav"
+    path.write_bytes(microphone_wav())
+    started = browser.browser_type.launch(
+        executable_path=_chromium(),
+        args=[
+            "--no-sandbox",
+            "--autoplay-policy=no-user-gesture-required",
+            "--use-fake-ui-for-media-stream",
+            "--use-fake-device-for-media-stream",
+            f"--use-file-for-fake-audio-capture={path}",
+        ],
+    )
+    yield started
+    started.close()
+
+
+class Desk:
+    """A notebook with a recorder alone in it."""
+
+    def __init__(self, lesson: Any, *, folder: Path) -> None:
+        self.lesson, self.page = lesson, lesson.page
+        self.folder = TakeFolder(folder)
+        self.root = self.page.locator(".labcore-recorder")
+        self.root.wait_for()
+
+    def wait_for_state(self, state: str) -> None:
+        self.page.locator(f".labcore-recorder[data-state={state}]").wait_for()
+
+    def press_space(self) -> None:
+        self.root.focus()
+        self.page.keyboard.press("Space")
+
+    def see(self, words: str) -> None:
+        self.root.get_by_text(words).first.wait_for()
+
+    def record(self) -> Any:
+        """A take by the space bar alone; it stops by itself. The newest take kept."""
+        before = self.root.get_by_role("button", name="look at it").count()
+        self.press_space()
+        self.wait_for_state("recording")
+        self.wait_for_state("open")
+        self.root.get_by_role("button", name="look at it").nth(before).wait_for()
+        return self.folder.load(self.folder.names()[0])
+
+
+@pytest.fixture(scope="module")
+def open_desk(
+    lab: str, ear: Any, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Callable[..., Desk]]:
+    """A function that opens a page with a recorder; ``script`` runs before the page does."""
+    pages: list[Any] = []
+
+    def opened(name: str, *, script: str = "") -> Desk:
+        folder = tmp_path_factory.mktemp(name)
+        file = f"recorder_{name}.ipynb"
+        put_notebook(lab, file=file, source=CELL.format(folder=folder))
+        page = ear.new_page(viewport={"width": 1280, "height": 900})
+        pages.append(page)
+        if script:
+            page.add_init_script(f"({script})()")
+        lesson = LessonPage(page, address=lab, lesson=file)
+        lesson.run_all()
+        return Desk(lesson, folder=folder)
+
+    yield opened
+    for page in pages:
+        page.close()
+
+
+def put_notebook(lab: str, *, file: str, source: str) -> None:
+    cell = {"cell_type": "code", "id": "a", "metadata": {}, "outputs": [], "source": source}
+    content = {"cells": [{**cell, "execution_count": None}], "metadata": KERNEL}
+    content |= {"nbformat": 4, "nbformat_minor": 5}
+    body = json.dumps({"type": "notebook", "content": content}).encode()
+    address = f"{lab}/api/contents/notebooks/{file}"
+    urllib.request.urlopen(urllib.request.Request(address, body, method="PUT"), timeout=20).close()
+
+
+# --- what arrives --------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def desk(open_desk: Callable[..., Desk]) -> Desk:
+    return open_desk("heard")
+
+
+@pytest.fixture(scope="module")
+def take(desk: Desk) -> RecordedTake:
+    """One take made with the space bar and nothing else."""
+    return desk.record()
+
+
+def test_the_take_stops_by_itself_after_count_in_and_bars(take: RecordedTake) -> None:
+    clicked_s = 3 * 4 * 60.0 / TEMPO_BPM  # a bar of count-in and two of playing
+    assert take.recording.duration_s == pytest.approx(0.3 + clicked_s + 0.4, abs=0.001)
+
+
+def test_pitch_width_and_speed_arrive_as_they_were_made(take: RecordedTake) -> None:
+    report = analyse(take.recording)
+    extent, rate = report.measures.extent, report.measures.rate
+    home = next(note.home for note in report.notes if note.home is not None)
+    assert cents_between(home.hz, HOME_HZ) == pytest.approx(0.0, abs=PITCH_TOLERANCE_CENTS)
+    assert extent is not None
+    assert extent.value == pytest.approx(WIDTH_CENTS, abs=WIDTH_TOLERANCE_CENTS)
+    assert rate is not None
+    assert rate.value == pytest.approx(WAVES_HZ, abs=RATE_TOLERANCE_HZ)
+
+
+def test_the_input_is_asked_to_change_nothing_and_says_so(take: RecordedTake) -> None:
+    settings = take.settings
+    assert (settings.echo_cancellation, settings.noise_suppression) == (False, False)
+    assert settings.gain_control is False
+    assert settings.sample_rate_hz == take.recording.sample_rate_hz >= 16_000
+    assert settings.label
+
+
+def test_clicks_are_on_the_time_of_the_recording_and_even(take: RecordedTake) -> None:
+    assert len(take.click_s) == 12
+    assert take.click_s[0] == pytest.approx(0.3, abs=0.0001)
+    assert np.diff(take.click_s) == pytest.approx(60.0 / TEMPO_BPM, abs=1e-5)
+
+
+def test_a_take_without_a_measured_delay_judges_no_early_or_late(take: RecordedTake) -> None:
+    assert take.clicks is None
+    assert NOT_CALIBRATED in take.recording.warnings
+
+
+def test_the_level_is_told_in_words(desk: Desk, take: RecordedTake) -> None:
+    desk.see("good")
+
+
+def test_nothing_is_asked_of_another_machine(desk: Desk, take: RecordedTake) -> None:
+    assert desk.lesson.outside == []
+    assert desk.lesson.errors == []
+
+
+def test_free_recording_ends_at_the_second_press(desk: Desk) -> None:
+    desk.root.get_by_role("button", name="record without end").click()
+    desk.wait_for_state("recording")
+    desk.page.wait_for_timeout(1500)
+    desk.press_space()
+    desk.wait_for_state("open")
+    desk.root.get_by_role("button", name="look at it").nth(1).wait_for()
+    newest = desk.folder.load(desk.folder.names()[0])
+    assert 1.0 < newest.recording.duration_s < 4.0
+
+
+def test_a_page_closed_in_the_middle_keeps_what_arrived(desk: Desk, take: RecordedTake) -> None:
+    page = desk.page
+    page.evaluate("window.jupyterapp.commands.execute('docmanager:save')")
+    page.wait_for_function("() => !window.jupyterapp.shell.currentWidget.context.model.dirty")
+    kept = len(desk.folder.names())
+    desk.root.get_by_role("button", name="record without end").click()
+    desk.wait_for_state("recording")
+    page.wait_for_timeout(3500)
+    page.reload()
+    desk.root.wait_for()
+    desk.see("A take broke off after")
+    desk.root.get_by_role("button", name="open what arrived").click()
+    desk.root.get_by_role("button", name="look at it").nth(kept).wait_for()
+    newest = desk.folder.load(desk.folder.names()[0])
+    assert newest.recording.duration_s > 1.5
+    assert any("broke off" in words for words in newest.recording.warnings)
+
+
+def test_a_restart_in_the_middle_loses_nothing(desk: Desk, take: RecordedTake) -> None:
+    page = desk.page
+    kept = len(desk.folder.names())
+    desk.press_space()
+    desk.wait_for_state("recording")
+    page.wait_for_timeout(1500)
+    page.evaluate(
+        """async () => {
+          const { session } = window.jupyterapp.shell.currentWidget.sessionContext;
+          await session.kernel.restart();
+        }"""
+    )
+    desk.lesson.run_all()
+    desk.root.wait_for()
+    desk.root.get_by_role("button", name="send again").click()
+    desk.root.get_by_role("button", name="look at it").nth(kept).wait_for()
+    assert desk.folder.load(desk.folder.names()[0]).recording.duration_s > 1.0
+
+
+# --- delay ---------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def loop(open_desk: Callable[..., Desk]) -> Desk:
+    return open_desk("loop", script=LED_BACK)
+
+
+def test_the_delay_is_measured_to_a_millisecond_and_moves_the_clicks(loop: Desk) -> None:
+    loop.root.get_by_role("button", name="measure the delay").click()
+    loop.see("alike for all clicks")
+    take = loop.record()
+    assert take.delay_s == pytest.approx(DELAY_S, abs=DELAY_TOLERANCE_S)
+    assert take.clicks is not None
+    assert take.gaps == ()
+    starts_s = click_starts_s(take)
+    assert take.clicks.time_s == pytest.approx(starts_s[: take.clicks.time_s.size], abs=0.001)
+
+
+def click_starts_s(take: RecordedTake) -> np.ndarray:
+    """Where each loud click begins in the recording: the first sample over a quarter of its top."""
+    size = np.abs(take.recording.samples)
+    loud = np.flatnonzero(size > 0.4 * size.max())
+    first = loud[np.insert(np.diff(loud) > 0.1 * take.recording.sample_rate_hz, 0, True)]
+    return first / take.recording.sample_rate_hz
+
+
+# --- when it cannot be done -----------------------------------------------------------------------
+
+REFUSALS = {
+    "NotAllowedError": "may not use the microphone",
+    "NotFoundError": "No microphone was found",
+    "NotReadableError": "does not answer",
+}
+
+
+def test_every_refusal_is_a_sentence(open_desk: Callable[..., Desk]) -> None:
+    desk = open_desk("refused")
+    for name, words in REFUSALS.items():
+        desk.page.evaluate(
+            """(name) => {
+              const refuse = async () => { throw new DOMException("", name); };
+              navigator.mediaDevices.getUserMedia = refuse;
+            }""",
+            name,
+        )
+        desk.press_space()
+        desk.see(words)
+    desk.page.evaluate("Object.defineProperty(window, 'isSecureContext', { value: false })")
+    desk.press_space()
+    desk.see("A page may only record when")
+    assert desk.lesson.errors == []
