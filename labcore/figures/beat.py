@@ -200,7 +200,7 @@ def trap_figure(played: int) -> go.Figure:
             label(f"fit {fit:.0%}", x=TRAP_BEATS + 0.06, y=row, anchor="left"),
         ]
     layout = {
-        **bare_axes(Place("", (0.0, 1.0), (0.0, 1.0)), x_range=(-0.42, TRAP_BEATS + 0.32),
+        **bare_axes(Place("", (0.0, 1.0), (0.0, 1.0)), x_range=(-0.5, TRAP_BEATS + 0.36),
                     y_range=(-0.6, len(GRIDS) - 0.3)),
         "annotations": words,
         "margin": {"l": 10, "r": 10, "t": 10, "b": 10, "autoexpand": False},
