@@ -7,6 +7,7 @@ hang on any sound card.
 
 import io
 import json
+import os
 import urllib.request
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -285,6 +286,41 @@ def click_starts_s(take: RecordedTake) -> np.ndarray:
     loud = np.flatnonzero(size > 0.4 * size.max())
     first = loud[np.insert(np.diff(loud) > 0.1 * take.recording.sample_rate_hz, 0, True)]
     return first / take.recording.sample_rate_hz
+
+
+# --- in its lesson --------------------------------------------------------------------------------
+
+
+def test_a_take_recorded_in_the_lesson_is_shown_and_judged_without_early_or_late(
+    lab: str, ear: Any, tmp_path: Path
+) -> None:
+    page = ear.new_page(viewport={"width": 1280, "height": 1100})
+    lesson = LessonPage(page, address=lab, lesson="07_analyse_your_take.ipynb")
+    lesson.run_all()
+    page.get_by_role("button", name="record a take here").click()
+    recorder = page.locator(".labcore-recorder")
+    for label, number in (("tempo", 120), ("take of", 4)):
+        box = recorder.get_by_role("spinbutton", name=label)
+        box.fill(str(number))
+        box.press("Enter")
+    recorder.get_by_role("combobox", name="note value").select_option("2")
+    recorder.focus()
+    page.keyboard.press("Space")
+    page.locator(".labcore-recorder[data-state=recording]").wait_for()
+    page.locator(".labcore-recorder[data-state=open]").wait_for()
+    plot = page.locator(".labcore-panel .labcore-plot").first
+    page.wait_for_function(
+        "(plot) => plot.getAttribute('aria-label').includes('bars at 120')",
+        arg=plot.element_handle(),
+    )
+    page.get_by_role("radio", name="just tell me", exact=True).check(force=True)
+    page.get_by_text("Early and late are not shown").first.wait_for()
+    page.get_by_text("early or late is not shown").first.wait_for(state="attached")
+    kept = Path(os.environ.get("LABCORE_PICTURES", tmp_path))  # to be looked at by eye
+    page.screenshot(path=kept / "recorder.png")
+    assert lesson.outside == []
+    assert lesson.errors == []
+    page.close()
 
 
 # --- when it cannot be done -----------------------------------------------------------------------
