@@ -110,6 +110,26 @@ _BY_KIND = {
             "You hear the click in the recording, also under the notes.",
         ),
         Remedy(
+            "switching",
+            "On the plain beat before the change, say the syllables of the next bar; move on the "
+            "click after it. One change, four bars before and four after, three times.",
+            "The new count is in your ear before the hand moves.",
+            STOP_AT_PAIN,
+        ),
+        Remedy(
+            "switch_slides",
+            "Stop at the bar line: one whole bar plain while the click goes on, say the new "
+            "syllables in it, then play them. Later make the plain part one beat.",
+            "Two speeds with a straight note between them, and nothing in between.",
+            STOP_AT_PAIN,
+        ),
+        Remedy(
+            "switch_value",
+            "Clap the planned value for two bars with its syllables, one clap a syllable, then "
+            "play it alone for two bars. Only then put it back between its neighbours.",
+            "As many claps between two clicks as there are syllables.",
+        ),
+        Remedy(
             "onset",
             "Pluck, leave the note plain for one whole beat, and start the first wave on the "
             "next click. Four times.",

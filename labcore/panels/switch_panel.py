@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from html import escape
 from pathlib import Path
@@ -13,7 +13,7 @@ from labcore.analysis import hear, judge
 from labcore.audio import load_recording, wav_bytes
 from labcore.beats import beat_s
 from labcore.errors import LabError
-from labcore.exercises import spoken
+from labcore.exercises import remedy, spoken
 from labcore.figures.switching import switch_figure, switch_words
 from labcore.figures.writing import write
 from labcore.findings import switch_findings
@@ -189,7 +189,7 @@ class SwitchPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def _say(self, report: Report, plan: Plan | None) -> None:
         held = held_stretches(report, plan=plan)
-        self.words.value = findings_html(switch_findings(report, plan=plan))
+        self.words.value = findings_html(switch_findings(report, plan=plan), report=report)
         self.table.value = stretches_html(held)
         self.player.offer_stretches([(_name(one), one.start_s, one.end_s) for one in held])
 
@@ -197,13 +197,33 @@ class SwitchPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 # --- words ------------------------------------------------------------------------------------
 
 
-def findings_html(findings: Sequence[Finding]) -> str:
-    """What was heard of the changes, one line a finding, with a mark before each."""
+def findings_html(findings: Sequence[Finding], *, report: Report) -> str:
+    """What was heard of the changes, one line a finding, and a remedy for the first to work on."""
     lines = [_line(finding) for finding in findings] or [
         "<p class='labcore-heard'>No change of note value was heard.</p>"
     ]
-    inside = "".join(lines)
+    to_do = next((f for f in findings if f.verdict in (Verdict.WORK, Verdict.NEARLY)), None)
+    inside = "".join(lines) + (_remedy_html(to_do, report=report) if to_do else "")
     return f"<div class='labcore-says' role='region' aria-label='what I heard'>{inside}</div>"
+
+
+def changes_html(report: Report) -> str:
+    """What a take's changes of note value were, whatever was asked, and its stretches one by one."""
+    if report.task.tempo_bpm is None:
+        return "<p class='labcore-note'>Choose “with a click” and set the tempo first.</p>"
+    free = replace(report, task=replace(report.task, cycles_per_beat=None))
+    said = findings_html(switch_findings(free), report=report)
+    return said + stretches_html(held_stretches(free))
+
+
+def _remedy_html(finding: Finding, *, report: Report) -> str:
+    found = remedy(finding.kind, report=report)
+    mark = "<span class='labcore-mark' aria-hidden='true'>→</span>"
+    return (
+        f"<p class='labcore-remedy'>{mark}{escape(found.sentence)}</p>"
+        f"<p class='labcore-listen'>Listen: {escape(found.listen)}</p>"
+        f"<p class='labcore-caution'>{escape(found.caution)}</p>"
+    )
 
 
 def _line(finding: Finding) -> str:

@@ -5,6 +5,7 @@ from html import escape
 from labcore.errors import LabError
 from labcore.model import Home, Place, Recording, Report
 from labcore.panels.hearing import HEARINGS
+from labcore.panels.switch_panel import changes_html
 from labcore.panels.take_panel import PanelExtras
 from labcore.physics.inverse import push_for, tuning_question
 from labcore.practice_log import open_log
@@ -13,7 +14,10 @@ from labcore.practice_log import open_log
 def take_extras() -> PanelExtras:
     """The extras of lesson 07."""
     return PanelExtras(
-        folds={"in millimetres and grams on this string": push_html},
+        folds={
+            "in millimetres and grams on this string": push_html,
+            "changes of note value in this take": changes_html,
+        },
         sounds=HEARINGS,
         keep=keep_in_log,
     )

@@ -21,6 +21,9 @@ KINDS = (
     "onset",
     "finish",
     "two_strings",
+    "switching",
+    "switch_slides",
+    "switch_value",
 )
 MOST_WORDS = 45  # about a quarter of a minute read aloud at 180 words a minute; a choice
 # Words that never stand on a lesson screen.

@@ -11,7 +11,13 @@ from labcore.figures.switching import switch_figure, switch_words
 from labcore.model import Take, Task
 from labcore.panels import switch_panel
 from labcore.panels.switch_examples import EXAMPLES, TEMPO_BPM
-from labcore.panels.switch_panel import NOTHING, SwitchPanel, planned, stretches_html
+from labcore.panels.switch_panel import (
+    NOTHING,
+    SwitchPanel,
+    changes_html,
+    planned,
+    stretches_html,
+)
 from labcore.switching import How, held_stretches, switches
 
 LATE, SEARCHING, SLIDING, OTHER = (example.name for example in EXAMPLES)
@@ -110,3 +116,20 @@ def test_the_table_has_a_row_a_stretch_and_says_what_was_planned_instead() -> No
     assert table.count("<tr>") == 1 + 4
     assert "4 to the click (5 planned)" in table
     assert stretches_html(()) == ""
+
+
+def test_the_first_thing_to_work_on_comes_with_something_to_do() -> None:
+    panel = SwitchPanel(first=SLIDING)
+    assert "one whole bar plain" in panel.words.value
+    assert "Stop at pain" in panel.words.value
+    panel.chosen.value = LATE
+    panel.plan.value = NOTHING
+    assert "labcore-remedy" not in panel.words.value
+
+
+def test_a_take_without_a_click_is_asked_for_one() -> None:
+    report, _ = example_report(SLIDING)
+    assert "with a click" in changes_html(judge(report.take))
+    for asked in (None, 3):
+        one = judge(report.take, Task(tempo_bpm=TEMPO_BPM, cycles_per_beat=asked))
+        assert "If you meant to change" in changes_html(one)
