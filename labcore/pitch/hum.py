@@ -25,7 +25,8 @@ SECTION_S = 10.0  # mains frequency is taken as constant for so long
 LEAST_S = 1.0  # in a shorter sound a held note looks like hum
 LEAST_MULTIPLES = 2  # a single steady tone is a note, not hum
 BELIEVED_POWER = 12.0  # power over its own variance: 3.5 sigma
-STEADY_SHARE = 0.5  # in quiet blocks a multiple stays within so much of its mean
+STEADY_SHARE = 0.12  # in quiet blocks a multiple stays within so much of its mean ...
+SIGMAS = 2.0  # ... and so many times what is beside it
 
 LEFT_OVER_HZ = 1.0  # a coarse pitch is this sure of a steady tone
 SINE_DB = 3.01  # an amplitude of 1 is this much above its root mean square
@@ -188,11 +189,14 @@ def vertex(values: Floats) -> float:
 
 
 def is_steady(turned: Complexes, amplitude: Complexes, *, trust: Floats) -> NDArray[np.bool_]:
-    """Whether each multiple is the same in the quieter half of the blocks; shape (MULTIPLES,)."""
-    off = np.abs(turned - amplitude)
+    """Whether each multiple is the same in the quieter half of the blocks; shape (MULTIPLES,).
+
+    The same but for what sounds beside it; a string on a multiple fades from block to block.
+    """
+    allowed = STEADY_SHARE * np.abs(amplitude) + SIGMAS / np.sqrt(trust)
+    off = np.abs(turned - amplitude) / allowed
     quiet = np.argsort(-trust, axis=0)[: (len(off) + 1) // 2]
-    typical = np.median(np.take_along_axis(off, quiet, axis=0), axis=0)
-    return np.asarray(typical < STEADY_SHARE * np.abs(amplitude))
+    return np.asarray(np.median(np.take_along_axis(off, quiet, axis=0), axis=0) < 1.0)
 
 
 def _take_out(

@@ -200,11 +200,16 @@ def resampled(samples: Floats, *, cents: Floats) -> Floats:
 # --- what the world adds -------------------------------------------------------------------------
 
 
+def loudness(samples: Floats) -> Floats:
+    """Mean power over a fifth of a second around every sample; silence outside the sound."""
+    half = int(0.1 * RATE_HZ)
+    sums = np.cumsum(np.pad(np.square(samples), (half + 1, half)))
+    return np.asarray((sums[2 * half :] - sums[: -2 * half]) / (2 * half))[: samples.size]
+
+
 def level(samples: Floats) -> float:
     """Root mean square over the loudest fifth of a second: the note when it is plucked."""
-    size = int(0.2 * RATE_HZ)
-    power = np.convolve(np.square(samples), np.ones(size) / size, mode="same")
-    return float(np.sqrt(power.max()))
+    return float(np.sqrt(loudness(samples).max()))
 
 
 def with_noise(samples: Floats, *, snr_db: float, rng: np.random.Generator) -> Floats:
@@ -332,16 +337,12 @@ def synthetic(
 
 Disturb = Callable[[KnownTake, np.random.Generator], KnownTake]
 GRADED_ABOVE_DB = 6.0  # a note is graded as long as it is this much louder than what was added
-LOUDNESS_S = 0.2
 
 
 def added(take: KnownTake, samples: Floats) -> KnownTake:
     """The take with another sound in it, graded up to where that drowns the note."""
-    size = int(LOUDNESS_S * take.rate_hz)
-    loudness = np.ones(size) / size
-    note = np.convolve(np.square(take.samples), loudness, mode="same")
-    other = np.convolve(np.square(samples - take.samples), loudness, mode="same")
-    drowned = note < other * 10.0 ** (GRADED_ABOVE_DB / 10.0)
+    other = loudness(samples - take.samples)
+    drowned = loudness(take.samples) < other * 10.0 ** (GRADED_ABOVE_DB / 10.0)
     drowned[: int(take.start_s * take.rate_hz)] = False
     end = float(np.argmax(drowned)) / take.rate_hz if drowned.any() else take.end_s
     end = max(min(take.end_s, end), take.start_s)
