@@ -208,7 +208,7 @@ def findings_html(findings: Sequence[Finding], *, report: Report) -> str:
 
 
 def changes_html(report: Report) -> str:
-    """What a take's changes of note value were, whatever was asked, and its stretches one by one."""
+    """The changes of note value in a take, whatever was asked, and its stretches one by one."""
     if report.task.tempo_bpm is None:
         return "<p class='labcore-note'>Choose “with a click” and set the tempo first.</p>"
     free = replace(report, task=replace(report.task, cycles_per_beat=None))
