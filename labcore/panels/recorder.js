@@ -20,7 +20,7 @@ const REFUSED = "The page may not use the microphone. Press the sign beside the 
 const NONE = "No microphone was found. Plug one in, or switch it on in the sound settings, and try again.";
 const BUSY = "The microphone does not answer. Close other programs that use it, and try again.";
 const INSECURE = "A page may only record when it is opened on this computer (an address with localhost or 127.0.0.1) or over https. Open the lessons on the computer you play at.";
-const LOST = "The connection is lost. Your take is still on this page: wait until the page is connected again, then press “send again”. Do not close the page before.";
+const LOST = "No answer comes: the connection may be lost, or the page is busy. Your take is still on this page. Wait until the page is connected again, then press “send again”; do not close the page before.";
 const UNPLUGGED = "The microphone was taken away. What was recorded until then is kept.";
 
 function sentenceFor(error) {
@@ -271,6 +271,13 @@ function render({ model, el }) {
   const place = make("span", go.parentElement, { kind: "labcore-place" });
   place.setAttribute("aria-hidden", "true");
   const meterRow = make("div", root, { kind: "labcore-control" });
+  const rough = make("figure", root, { kind: "labcore-rough" });
+  const canvas = make("canvas", rough, { label: "rough line of the pitch you play" });
+  Object.assign(canvas, { width: 1000, height: 150 });
+  canvas.setAttribute("role", "img");
+  make("figcaption", rough, { text: "The last four seconds, roughly, with the clicks moving under them. What counts is the picture after the take." });
+  rough.hidden = true;
+  const line = new RoughLine(canvas);
   const status = make("div", root, { kind: "labcore-status" });
   status.setAttribute("role", "status");
   const again = make("button", root, { text: "send again", kind: "labcore-button" });
@@ -338,6 +345,7 @@ function render({ model, el }) {
   let asked = 0; // the frame loop
   let waiting = 0; // for Python's answer
   let opening = null;
+  let delay_s = 0; // of what is played against what is heard, if it was measured
 
   const mark = () => {
     const on = take !== null;
@@ -346,6 +354,7 @@ function render({ model, el }) {
     free.disabled = on;
     measure.disabled = on;
     shut.hidden = !card.isOpen;
+    rough.hidden = !card.isOpen;
     root.dataset.state = on ? "recording" : card.isOpen ? "open" : "shut";
     if (!on) place.textContent = "";
   };
@@ -353,9 +362,11 @@ function render({ model, el }) {
   const onBlock = (block) => {
     if (!card.isOpen) return;
     level.add(block, (block.first + block.samples.length) / card.rate);
+    if (!take) line.add(block, { rate: card.rate, now: card.context.currentTime });
     if (!take) return;
     clicks?.setUntil(card.context.currentTime + AHEAD_S);
     take.add(block);
+    line.add(block, { rate: card.rate, now: card.context.currentTime }); // after what must not wait
     if (take.isFull) finish();
   };
   const onGone = () => {
@@ -373,6 +384,7 @@ function render({ model, el }) {
     const words = `${told.sign} ${told.words}`.trim();
     if (levelWords.textContent !== words) levelWords.textContent = words;
     if (take?.told.purpose === "take") showPlace();
+    line.draw(card.context.currentTime, clicks?.grid?.(card.context.currentTime - LINE.seconds, delay_s) ?? []);
     asked = requestAnimationFrame(frame);
   };
   const showPlace = () => {
@@ -391,6 +403,7 @@ function render({ model, el }) {
         say("Asking for the microphone");
         await card.open(deviceId);
         level = new Level();
+        line.clear();
         listInputs();
         send({ kind: "input", rate_hz: card.rate, input: card.told });
         say("The microphone is on. Play a note and look at the level.");
@@ -477,6 +490,14 @@ function render({ model, el }) {
       },
     });
     Object.assign(made, { beat_s, beats });
+    made.grid = (from, late_s) => {
+      const lines = [];
+      const every_s = beat_s / Math.max(1, model.get("cycles_per_beat"));
+      for (let k = Math.max(0, Math.floor((from - start) / every_s)); k * every_s < from - start + LINE.seconds; k += 1) {
+        lines.push({ time: start + k * every_s + late_s, strong: k % Math.max(1, model.get("cycles_per_beat")) === 0 });
+      }
+      return lines;
+    };
     made.beatTimes = (end) => {
       const times = [];
       for (let k = 0; k < beats && start + k * beat_s < end; k += 1) times.push(start + k * beat_s);
@@ -515,7 +536,10 @@ function render({ model, el }) {
     else if (message.kind === "have") { unsent.delete(message.take); if (!unsent.size) { clearTimeout(waiting); again.hidden = true; } }
     else if (message.kind === "again" && lost) { message.parts.forEach((k) => lost.sendPart(k)); lost.end({ isLastTry: true }); }
     else if (message.kind === "unknown" && lost) lost.sendAll();
-    else if (message.kind === "input") remarks.replaceChildren(...message.words.map((w) => make("li", remarks, { text: w })));
+    else if (message.kind === "input") {
+      delay_s = message.delay_s;
+      remarks.replaceChildren(...message.words.map((w) => make("li", remarks, { text: w })));
+    }
   };
   const lines = (parent, items, actions) => {
     parent.replaceChildren();

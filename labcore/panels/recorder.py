@@ -68,6 +68,11 @@ PROCESSED = (
 )
 
 
+def _joined(*names: str) -> str:
+    """Files of this folder as one text: a page takes one script and one style from a widget."""
+    return "\n".join((HERE / name).read_text(encoding="utf-8") for name in names)
+
+
 class Recorder(anywidget.AnyWidget):
     """Records one take after another.
 
@@ -81,13 +86,9 @@ class Recorder(anywidget.AnyWidget):
     (72.0, 3)
     """
 
-    _esm = HERE / "recorder.js"
-    _css = "\n".join(
-        (HERE / name).read_text(encoding="utf-8") for name in ("controls.css", "recorder.css")
-    )
-    listener = traitlets.Unicode((HERE / "recorder_listener.js").read_text(encoding="utf-8")).tag(
-        sync=True
-    )
+    _esm = _joined("recorder_line.js", "recorder.js")
+    _css = _joined("controls.css", "recorder.css")
+    listener = traitlets.Unicode(_joined("recorder_listener.js")).tag(sync=True)
     tempo_bpm = traitlets.Float(FIRST_TEMPO_BPM, min=LEAST_TEMPO_BPM, max=MOST_TEMPO_BPM).tag(
         sync=True
     )
@@ -290,7 +291,12 @@ class Recorder(anywidget.AnyWidget):
             delay_ms = 1000 * delay.delay_s
             words.append(f"Delay measured: {delay_ms:.1f} ms. Early and late can be told.")
         self.send(
-            {"kind": "input", "words": words, "radio": radio, "is_measured": delay is not None}
+            {
+                "kind": "input",
+                "words": words,
+                "radio": radio,
+                "delay_s": delay.delay_s if delay else 0.0,
+            }
         )
 
     def _say(self, text: str, *, problem: bool = False) -> None:

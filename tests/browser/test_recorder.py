@@ -208,6 +208,28 @@ def test_the_level_is_told_in_words(desk: Desk, take: RecordedTake) -> None:
     desk.see("good")
 
 
+READINGS = """async () => {
+  const canvas = document.querySelector(".labcore-rough canvas");
+  const read = [];
+  for (let k = 0; k < 60; k += 1) {
+    await new Promise(requestAnimationFrame);
+    if (canvas.dataset.hz) read.push([Number(canvas.dataset.hz), Number(canvas.dataset.behindMs)]);
+  }
+  return read;
+}"""
+ROUGH_CENTS = 15.0  # what a line that is said to be rough may be off by
+MOST_BEHIND_MS = 100.0  # a busy machine may hold single frames back, not the quickest of them
+
+
+def test_the_rough_line_follows_the_pitch_at_once(desk: Desk, take: RecordedTake) -> None:
+    readings = np.array(desk.page.evaluate(READINGS))
+    cents = 1200.0 * np.log2(readings[:, 0] / HOME_HZ)
+    assert cents.size > 30
+    assert np.all(cents > -ROUGH_CENTS)
+    assert np.all(cents < WIDTH_CENTS + ROUGH_CENTS)
+    assert np.percentile(readings[:, 1], 25) < MOST_BEHIND_MS
+
+
 def test_nothing_is_asked_of_another_machine(desk: Desk, take: RecordedTake) -> None:
     assert desk.lesson.outside == []
     assert desk.lesson.errors == []
@@ -222,6 +244,24 @@ def test_free_recording_ends_at_the_second_press(desk: Desk) -> None:
     desk.root.get_by_role("button", name="look at it").nth(1).wait_for()
     newest = desk.folder.load(desk.folder.names()[0])
     assert 1.0 < newest.recording.duration_s < 4.0
+
+
+def test_a_take_that_gets_no_answer_waits_on_the_page_until_it_does(
+    desk: Desk, take: RecordedTake
+) -> None:
+    kept = len(desk.folder.names())
+    desk.press_space()
+    desk.wait_for_state("recording")
+    desk.page.evaluate(
+        """() => {
+          const { session } = window.jupyterapp.shell.currentWidget.sessionContext;
+          session.kernel.requestExecute({ code: "import time; time.sleep(14)" });
+        }"""
+    )
+    desk.press_space()
+    desk.see("Your take is still on this page")
+    desk.root.get_by_role("button", name="look at it").nth(kept).wait_for()
+    assert not desk.root.get_by_role("button", name="send again").is_visible()
 
 
 def test_a_page_closed_in_the_middle_keeps_what_arrived(desk: Desk, take: RecordedTake) -> None:

@@ -183,6 +183,23 @@ def test_a_page_that_was_closed_in_the_middle_leaves_what_arrived(
     assert desk.recorder.unfinished == []
 
 
+def test_two_tabs_may_record_at_once(desk: Desk) -> None:
+    note = a_note()
+    told = {"purpose": "take", "rate_hz": RATE_HZ, "input": CLEAN, "tempo_bpm": 80.0}
+    for take in ("one", "two"):
+        desk.tell(None, {"kind": "start", "take": take, **told}, [])
+    for take, sound in (("two", -note), ("one", note)):
+        part = {"kind": "part", "take": take, "number": 0, "first": 0, "click_s": []}
+        desk.tell(None, part, [memoryview(sound.tobytes())])
+    for take in ("one", "two"):
+        end = {"kind": "end", "take": take, "parts": 1, "samples": note.size, "frames": note.size}
+        desk.tell(None, {**end, "click_s": []}, [])
+    one, two = (take.recording.samples for take in desk.taken)
+    np.testing.assert_array_equal(one, note)
+    np.testing.assert_array_equal(two, -note)
+    assert len(set(desk.recorder.folder.names())) == 2
+
+
 def test_a_fresh_start_asks_the_page_for_everything_again(desk: Desk) -> None:
     desk.part(a_note()[:100])
     desk.end(parts=1, samples=100, frames=100)
