@@ -17,7 +17,8 @@ from labcore.model import ClickSource, ClickTrack, Floats, Recording
 WINDOW_S, WINDOW_STEP_S, WHOLE_S = 24.0, 20.0, 30.0
 
 ROUNDS = 2
-FLAT_FRAMES = 4
+FLAT_FRAMES = 7
+CLEAR_DB = 6.0
 LEAST_CLICKS = 4  # a count-in of one bar
 TRIED = 4  # the best guesses that are looked at closely
 # All below were set on made takes (tests/test_clicks.py says which); no source.
@@ -28,6 +29,7 @@ LEAST_LIKENESS = 0.5
 LEAST_PRESENT = 0.7  # of the beats of a run that no pluck hides
 EXACT_CLICKS, EXACT_SPREAD_S, EXACT_NEAR, LEAST_IF_EXACT = 12, 0.001, 0.85, 0.45
 SWUNG_LEAST, SWUNG_MOST = 0.2, 0.8  # of a class of beats that sound
+WELL_HEARD_DB = 4.0
 MOST_HOLE = 3  # beats that are taken to sound unheard, between two that are heard
 MOST_HIDDEN = 0.6  # of the beats of a run
 MOST_CHANGE = 0.05  # of a guessed period
@@ -171,8 +173,7 @@ def _refined(
     rate_hz: float,
 ) -> tuple[_Run, Aligned] | None:
     """The run of beats behind a guess, and the exact line through it."""
-    period_s = guess.period * found.step_s
-    phase_s = _on_top(guess, found, heard) * found.step_s
+    period_s, phase_s = _on_top(guess, found, heard)
     refined = None
     for _ in range(ROUNDS):  # the second with the exact period, which reaches further
         run = _run(found, period_s=period_s, phase_s=phase_s)
@@ -187,13 +188,23 @@ def _refined(
     return refined
 
 
-def _on_top(guess: Guess, found: Gains, heard: Bursts) -> float:
-    """The phase of a guess, moved to where its beats stand out most: gains are capped, so flat."""
-    run = _run(found, period_s=guess.period * found.step_s, phase_s=guess.phase * found.step_s)
-    frames = run.frames[run.sounding]
-    shifts = np.arange(-FLAT_FRAMES, FLAT_FRAMES + 1)
-    at = np.clip(frames[:, None] + shifts, 0, heard.all.size - 1)
-    return guess.phase + int(shifts[np.argmax(heard.all[at].sum(axis=0))])
+def _on_top(guess: Guess, found: Gains, heard: Bursts) -> tuple[float, float]:
+    """Period and phase of a guess in seconds, on the middles of its clearest clicks.
+
+    Gains are capped, and so flat on top of a loud click: a guess may lie beside its middle.
+    """
+    period_s, phase_s = guess.period * found.step_s, guess.phase * found.step_s
+    run = _run(found, period_s=period_s, phase_s=phase_s)
+    clear = heard.all[run.frames] >= CLEAR_DB
+    if clear.sum() < LEAST_CLICKS:
+        return period_s, phase_s
+    at = run.frames[clear][:, None] + np.arange(-FLAT_FRAMES, FLAT_FRAMES + 1)
+    level = np.where((at >= 0) & (at < heard.all.size), heard.all[at % heard.all.size], 0.0)
+    level = np.where(level >= level.max(axis=1, keepdims=True) / 2.0, level, 0.0)
+    middle_s = (at * level).sum(axis=1) / level.sum(axis=1) * found.step_s
+    line = np.polyfit(run.beats[clear], middle_s, 1)
+    off_s = np.abs(middle_s - np.polyval(line, run.beats[clear]))
+    return (line[0], line[1]) if np.median(off_s) < found.step_s else (period_s, phase_s)
 
 
 def _run(found: Gains, *, period_s: float, phase_s: float) -> _Run:
@@ -237,6 +248,7 @@ def _is_whole(run: _Run, line: Aligned) -> bool:
     return (
         sounding >= least * int((~run.hidden).sum())
         and int(run.hidden.sum()) <= MOST_HIDDEN * run.beats.size
+        and np.median(np.diff(run.beats[run.sounding | run.hidden])) == 1.0
         and not _is_swung(run)
     )
 
@@ -256,8 +268,14 @@ def _is_swung(run: _Run) -> bool:
 
 
 def _kept_beats(run: _Run) -> NDArray[np.intp]:
-    """The beats of a run without its long holes: a click that goes away for some bars."""
+    """The beats that sound or that a note hides.
+
+    A click that is heard well where it is heard is really missing elsewhere; one that is barely
+    heard is taken to go on through short holes.
+    """
     sure = run.beats[run.sounding | run.hidden]
+    if np.median(run.gain_db[run.sounding]) >= WELL_HEARD_DB:
+        return sure
     before = sure[np.clip(np.searchsorted(sure, run.beats, side="right") - 1, 0, sure.size - 1)]
     after = sure[np.clip(np.searchsorted(sure, run.beats), 0, sure.size - 1)]
     return run.beats[after - before <= MOST_HOLE + 1]
