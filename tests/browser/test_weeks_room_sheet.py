@@ -46,7 +46,8 @@ def assert_calm(lesson) -> None:
 def test_weeks_are_drawn_and_told(weeks) -> None:
     weeks.see("25 takes in 6 columns")
     weeks.see("How it should sound:")
-    assert weeks.page.locator(".js-plotly-plot").count() >= 2
+    weeks.page.locator(".labcore-panel").first.evaluate("e => e.scrollIntoView()")
+    weeks.page.locator(".js-plotly-plot").first.wait_for()
     keep_picture(weeks, "09.png")
     assert_calm(weeks)
 
