@@ -1,17 +1,29 @@
-"""The look of a lesson's page: large calm type, and nothing between the reader and the lesson."""
+"""A lesson's page: large calm type, and a fresh start each time the lesson is run."""
 
 from pathlib import Path
 
 import anywidget
+import ipywidgets
+
+from labcore.panels.picture import plotly_carrier
 
 HERE = Path(__file__).parent
 
 
 class LessonPage(anywidget.AnyWidget):
-    """Shown once, in a lesson's first cell: it has no picture of its own, only the page's style."""
+    """Made once, in a lesson's first cell: it has no picture of its own, only the page's style.
+
+    Everything an earlier run of the lesson put on the page is closed, so that a page that is
+    loaded again has one set of controls to bring back and not many.
+    """
 
     _esm = "export default { render({ el }) { el.hidden = true; } };"
     _css = HERE / "page.css"
+
+    def __init__(self) -> None:
+        ipywidgets.Widget.close_all()
+        plotly_carrier.cache_clear()
+        super().__init__()
 
     def __repr__(self) -> str:
         return "LessonPage"

@@ -3,17 +3,29 @@
 
 const QUIET = { displayModeBar: false, scrollZoom: false, doubleClick: false, responsive: false };
 
-// Plotly comes as text in the carrier widget. One copy serves all pictures of the page.
+// Plotly comes as text in the carrier widget and is run once for all pictures of the page, as a
+// script of its own: the browser reads it beside the page's other work.
 async function plotlyFrom(model) {
   const carrier = await model.widget_manager.get_model(model.get("carrier").slice("IPY_MODEL_".length));
-  const code = carrier.get("code");
+  const code = carrier.get("value");
   const shelf = (globalThis.labcorePlotly ??= new Map());
-  if (!shelf.has(code.length)) {
-    const module = { exports: {} };
-    new Function("module", "exports", code)(module, module.exports);
-    shelf.set(code.length, module.exports);
-  }
+  if (!shelf.has(code.length)) shelf.set(code.length, run(code));
   return shelf.get(code.length);
+}
+
+function run(code) {
+  const address = URL.createObjectURL(new Blob([code], { type: "text/javascript" }));
+  const script = document.createElement("script");
+  const before = window.Plotly;
+  return new Promise((resolve, reject) => {
+    script.addEventListener("load", () => {
+      resolve(window.Plotly);
+      window.Plotly = before; // another page's plotly stays its own
+    });
+    script.addEventListener("error", () => reject(new Error("its drawing code did not load")));
+    script.src = address;
+    document.head.append(script);
+  }).finally(() => { script.remove(); URL.revokeObjectURL(address); });
 }
 
 function element(tag, className, parent) {
@@ -83,7 +95,7 @@ function render({ model, el }) {
     requestAnimationFrame(() => { waiting = false; draw(); });
   };
 
-  const run = (event) => {
+  const follow = (event) => {
     if (!layout || event.detail.player !== model.get("player")) return;
     const place = placeOf(event.detail.time_s, layout, box.clientWidth);
     line.hidden = place === null;
@@ -103,7 +115,7 @@ function render({ model, el }) {
 
   model.on("change:figure_json", drawSoon);
   model.on("change:words change:show_words", say);
-  window.addEventListener("labcore:time", run);
+  window.addEventListener("labcore:time", follow);
   plot.addEventListener("click", seek);
   const watcher = new ResizeObserver(drawSoon);
   watcher.observe(box);
@@ -116,7 +128,7 @@ function render({ model, el }) {
   return () => {
     gone = true;
     watcher.disconnect();
-    window.removeEventListener("labcore:time", run);
+    window.removeEventListener("labcore:time", follow);
     model.off("change:figure_json", drawSoon);
     model.off("change:words change:show_words", say);
     if (plotly) plotly.purge(plot);

@@ -10,25 +10,18 @@ from pathlib import Path
 from typing import Any
 
 import anywidget
+import ipywidgets
 import plotly.graph_objects as go
 import traitlets
-from ipywidgets import widget_serialization
 from plotly.offline import get_plotlyjs
 
 HERE = Path(__file__).parent
 
 
-class PlotlyCarrier(anywidget.AnyWidget):
-    """Takes plotly's code to the page, once for all pictures of a kernel."""
-
-    _esm = "export default { render() {} };"
-    code = traitlets.Unicode().tag(sync=True)
-
-
 @cache
-def plotly_carrier() -> PlotlyCarrier:
-    """The one carrier of this kernel."""
-    return PlotlyCarrier(code=get_plotlyjs())
+def plotly_carrier() -> ipywidgets.HTML:
+    """The one carrier of this kernel: a widget that is never shown, with plotly's code as value."""
+    return ipywidgets.HTML(value=get_plotlyjs())
 
 
 class Picture(anywidget.AnyWidget):
@@ -52,7 +45,7 @@ class Picture(anywidget.AnyWidget):
     words = traitlets.Unicode().tag(sync=True)
     show_words = traitlets.Bool(True).tag(sync=True)
     player = traitlets.Unicode().tag(sync=True)
-    carrier = traitlets.Instance(PlotlyCarrier).tag(sync=True, **widget_serialization)
+    carrier = traitlets.Instance(ipywidgets.HTML).tag(sync=True, **ipywidgets.widget_serialization)
 
     def __init__(
         self, figure: go.Figure, *, words: str, player: str = "", show_words: bool = True

@@ -9,6 +9,7 @@ from labcore.errors import LabError
 from labcore.figures import look
 from labcore.panels.controls import Choice, Slider, StatusLine, fold
 from labcore.panels.drop import Arriving, FileDrop
+from labcore.panels.page import LessonPage
 from labcore.panels.picture import Picture, plotly_carrier
 from labcore.panels.player import Player
 
@@ -67,7 +68,7 @@ def test_plotly_travels_once_for_all_pictures() -> None:
     first = Picture(go.Figure(), words="an empty picture")
     second = Picture(go.Figure(), words="another")
     assert first.carrier is second.carrier is plotly_carrier()
-    assert len(plotly_carrier().code) > 1_000_000
+    assert len(plotly_carrier().value) > 1_000_000
 
 
 def test_a_picture_says_its_words_in_place_of_an_address() -> None:
@@ -75,6 +76,14 @@ def test_a_picture_says_its_words_in_place_of_an_address() -> None:
     bundle = picture._repr_mimebundle_()
     data = bundle[0] if isinstance(bundle, tuple) else bundle
     assert data["text/plain"] == "Picture: three waves"
+
+
+def test_a_lesson_that_is_run_again_leaves_nothing_of_the_run_before() -> None:
+    before = Picture(go.Figure(), words="of the first run")
+    carrier = plotly_carrier()
+    LessonPage()
+    assert before.comm is None
+    assert plotly_carrier() is not carrier
 
 
 def test_another_figure_takes_the_place_of_the_first() -> None:

@@ -12,6 +12,18 @@
     return Object.keys(reply.content.comms ?? {}).length > 0;
   }
 
+  // A page that is loaded again gets its widgets back from the kernel; a busy machine may be too
+  // slow for JupyterLab's patience, and then the lesson is run anew.
+  async function cameBack(panel) {
+    const lost = () => [...panel.node.querySelectorAll(".jp-OutputArea-output")]
+      .some((output) => output.textContent.startsWith("Error displaying widget"));
+    for (let look = 0; look < 20; look += 1) {
+      if (lost()) return false;
+      await new Promise((resolve) => setTimeout(resolve, 500));
+    }
+    return true;
+  }
+
   async function run(app, panel) {
     if (!panel || opened.has(panel) || !panel.sessionContext || !LESSON.test(panel.context?.path ?? "")) return;
     opened.add(panel);
@@ -19,7 +31,7 @@
     await panel.sessionContext.ready;
     await panel.sessionContext.session?.kernel?.info; // before this, a run is lost
     if (app.shell.currentWidget !== panel) return void opened.delete(panel);
-    if (await isRunning(panel)) return; // the page was loaded again: everything is there already
+    if ((await isRunning(panel)) && (await cameBack(panel))) return; // the page was loaded again
     const release = holdAtTop(panel);
     await app.commands.execute("notebook:run-all-cells");
     panel.content.activeCellIndex = 0;
