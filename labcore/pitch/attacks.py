@@ -23,6 +23,8 @@ AFTER_S = (0.035, 0.110)  # hides a click, which is gone after 35 ms
 CLIP_DB = (-6.0, 15.0)  # one partial out of silence must not outvote the rest
 RISE_DB = 3.0  # mean rise of the partials ...
 VOTE_DB, VOTE_SHARE = 2.0, 0.6  # ... of which so many rise at least a little
+BRIGHT_DB = 8.0  # a pluck on a ringing string flashes: twice its brightness' rise, see below
+DIP_DB = 5.0  # a string that is stopped before it is plucked again falls silent for a moment
 PRESENT_DB = 35.0  # partials further below the strongest have no vote: they may be noise
 NEAR_S = 0.03  # the pluck itself lies within, or this near, the frames that see the rise
 LEAD_S = 0.15  # before a line, where its own pluck is looked for
@@ -43,11 +45,33 @@ def attacks(
     covered = part_of(hidden, first=reach.first, last=reach.last)
     level = across(level, flags=widened(covered, frames=grid.count(0.4 * WINDOW_S)))
     rise, share = rises(level, grid=grid)
-    strength = np.where(share >= VOTE_SHARE, rise, 0.0)
-    strength[-lead:] = 0.0
     bright = bright_rises(sound, first=reach.first, last=reach.last, grid=grid)
-    near = widened(strength > RISE_DB, frames=grid.count(NEAR_S))
-    return [reach.first + a + int(bright[a:b].argmax()) for a, b in runs(near)]
+    flash = near_maximum(bright, frames=grid.count(NEAR_S)) > BRIGHT_DB
+    begun = np.arange(bright.size) < 2 * lead  # a swell may begin a line without a flash
+    risen = (rise > RISE_DB) & (share >= VOTE_SHARE) & (flash | begun)
+    stopped = (dips(level, grid=grid) > DIP_DB) & flash & ~begun
+    risen[-lead:] = stopped[-lead:] = False
+    spans = runs(widened(risen | stopped, frames=grid.count(NEAR_S)))
+    return [reach.first + a + int(bright[a:b].argmax()) for a, b in spans]
+
+
+def near_maximum(values: Floats, *, frames: int) -> Floats:
+    """The largest value within so many frames on both sides."""
+    padded = np.pad(values, frames, mode="edge")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * frames + 1)
+    return np.asarray(windows.max(axis=1))
+
+
+def dips(level_db: Floats, *, grid: Grid) -> Floats:
+    """How far the partials fall for a moment, in the mean, below what they were before.
+
+    A pick or finger that plucks a ringing string first stops it; a click does not.
+    """
+    before = _span_median(level_db, span_s=BEFORE_S, grid=grid)
+    after = _span_median(level_db, span_s=AFTER_S, grid=grid)
+    present = before > before.max(axis=0) - PRESENT_DB
+    fall = np.clip(np.minimum(before, after) - level_db, 0.0, CLIP_DB[1])
+    return np.asarray(np.where(present, fall, 0.0).sum(axis=0) / present.sum(axis=0))
 
 
 def part_of(flags: NDArray[np.bool_], *, first: int, last: int) -> NDArray[np.bool_]:
@@ -90,6 +114,9 @@ def _span_median(level_db: Floats, *, span_s: tuple[float, float], grid: Grid) -
 
 
 def bright_rises(sound: Working, *, first: int, last: int, grid: Grid) -> Floats:
-    """How steeply the bright part of the sound rises over each frame, in dB."""
+    """How steeply the bright part of the sound rises over each frame.
+
+    The dB of two hops after it less those of two hops before: twice the mean rise.
+    """
     level = bright_db(sound, first=first - 2, last=last + 2, grid=grid)
     return np.asarray(level[2:-2] + level[3:-1] - level[1:-3] - level[:-4])

@@ -24,8 +24,9 @@ GATE_DB = 58.0  # below the loudest frame; a string has died by then
 SILENCE_DB = -85.0  # re full scale: under the noise of a 14-bit converter
 HUM_LEFT_DB = 22.0  # hum that drifts is taken out no better than this
 STEP = 70.0 * OCTAVES  # a fretted neck steps by 100 cents at least, but coarse frames blur it
-STEP_FLAT = 15.0 * OCTAVES  # a step has flat ground on both sides; a fast vibrato has not
-STEP_FRAMES = 3
+STEP_FLAT = 15.0 * OCTAVES  # a step has flat ground on both sides ...
+STEP_FLAT_FRAMES, STEP_REACH = 3, 5  # ... three frames of it, up to five frames away
+STEP_SWIFT = 0.3  # of its height in a single frame; a vibrato of 8 Hz makes 0.25 of its width
 CARRIER_HZ = 12.0  # swiftest change a first carrier follows: noise above would go into the result
 CARRIER_HALF_S = 0.09
 
@@ -130,16 +131,22 @@ def pieces(octaves: Floats, *, first: int, grid: Grid) -> list[Carrier]:
 
 
 def steps(octaves: Floats) -> list[int]:
-    """Frames at which the pitch leaves one flat stretch and stands on another."""
-    size = STEP_FRAMES
-    if octaves.size < 2 * size + 1:
+    """Frames at which the pitch leaves one flat stretch and soon stands on another.
+
+    Between flat ground before (frames i - 5 to i - 3) and behind (i + 3 to i + 5), frames hear
+    both notes; a vibrato may be flat on both sides too, but it takes its time in between.
+    """
+    if octaves.size < 2 * STEP_REACH + 1:
         return []
-    windows = np.lib.stride_tricks.sliding_window_view(octaves, size)
+    windows = np.lib.stride_tricks.sliding_window_view(octaves, STEP_FLAT_FRAMES)
     middle, flat = np.median(windows, axis=1), np.ptp(windows, axis=1) < STEP_FLAT
-    # Frame i is the step itself; the flat ground ends one frame before and begins one after.
-    rise = np.abs(middle[size + 1 :] - middle[: -size - 1])
-    height = np.where(flat[size + 1 :] & flat[: -size - 1], rise, 0.0)
-    return [size + a + summit(height[a:b]) for a, b in runs(height > STEP)]
+    apart = 2 * STEP_REACH - STEP_FLAT_FRAMES + 1
+    height = np.abs(middle[apart:] - middle[:-apart])
+    moves = np.abs(np.diff(octaves))
+    between = np.lib.stride_tricks.sliding_window_view(moves, apart - STEP_FLAT_FRAMES + 1)
+    swift = between[STEP_FLAT_FRAMES - 1 :][: height.size].max(axis=1) > STEP_SWIFT * height
+    height = np.where(flat[apart:] & flat[:-apart] & swift, height, 0.0)
+    return [STEP_REACH + a + summit(height[a:b]) for a, b in runs(height > STEP)]
 
 
 def summit(values: Floats) -> int:

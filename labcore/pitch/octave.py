@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labcore.model import Floats
-from labcore.pitch.carrier import SETTLED_S, Carrier
+from labcore.pitch.carrier import Carrier
 from labcore.pitch.coarse import LEAST_HZ, MOST_HZ
 from labcore.pitch.decimate import Working
 from labcore.pitch.demodulate import HANN, demodulate, window_of
@@ -25,6 +25,7 @@ WINDOW_PERIODS = 8.0  # of the carrier: below that pitch, longer
 THIN = 2  # every second fine frame
 EVIDENCE_S = 1.2  # the start of a note knows best, weak partials fade first; one slow wave
 BEFORE_S = (-0.14, -0.06)  # the window around these frames ends before the pluck
+LEAD_S = 0.15  # run-up that shows them
 MOST_PARTIAL_HZ = 4000.0
 MOST_POSITIONS = 16
 PRESENT_DB = 9.0  # over the quieter of its two neighbouring gaps
@@ -49,16 +50,17 @@ class Evidence:
     rose_db: Floats  # since before the pluck; infinite where that is not known
 
 
-def multiple_of(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) -> float:
+def multiple_of(sound: Working, *, carrier: Carrier, lead: int, grid: Grid) -> float:
     """What the carrier must be multiplied by to be the note: 1/2, 1, 2, 4, or three times these.
 
-    ``plucked`` says that the carrier begins with a pluck, so that what came before is not it.
+    The note was plucked ``lead`` frames after the carrier begins; what came before is not it.
+    With a lead of 0 nothing is known of its beginning.
     """
     multiple = 1.0
     while True:
         moved = Carrier(carrier.first, carrier.hz * multiple)
-        found = evidence(sound, carrier=moved, plucked=plucked, grid=grid)
-        middle = float(np.median(moved.hz))
+        found = evidence(sound, carrier=moved, lead=lead, grid=grid)
+        middle = float(np.median(moved.hz[lead:]))
         for halves in (1, 2, 4):
             playable = LEAST_HZ <= 0.5 * halves * middle <= MOST_HZ
             if playable and has_own_partials(found, halves=halves):
@@ -69,12 +71,11 @@ def multiple_of(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) 
         multiple *= 4.0  # two strings sound together: what repeats is slower than either
 
 
-def evidence(sound: Working, *, carrier: Carrier, plucked: bool, grid: Grid) -> Evidence:
+def evidence(sound: Working, *, carrier: Carrier, lead: int, grid: Grid) -> Evidence:
     """Look at every quarter multiple along the start of the carrier, and just before it."""
-    grid, carrier = thinned_grid(grid), thinned_carrier(carrier)
-    start = carrier.part(carrier.first, min(carrier.last, carrier.first + grid.count(EVIDENCE_S)))
-    lead = grid.count(-BEFORE_S[0]) if plucked else 0
-    reach = start.led(lead, settled=grid.count(SETTLED_S)) if plucked else start
+    grid, carrier, lead = thinned_grid(grid), thinned_carrier(carrier), lead // THIN
+    last = carrier.first + lead + grid.count(EVIDENCE_S)
+    reach = carrier.part(carrier.first, min(carrier.last, last))
     positions = min(MOST_POSITIONS, int(2.0 * MOST_PARTIAL_HZ / float(np.median(reach.hz))))
     quarters = np.arange(0.25, 0.5 * positions + 0.3, 0.25)
     seconds = max(WINDOW_S, WINDOW_PERIODS / float(reach.hz.min()))
@@ -124,7 +125,8 @@ def rises(on: Floats, *, lead: int, typical: Floats, grid: Grid) -> Floats:
     """How much each position rose with the pluck."""
     if lead == 0:
         return np.full(len(on), np.inf)
-    before = on[:, : grid.count(BEFORE_S[1] - BEFORE_S[0])]
+    begin, end = (lead + round(s / grid.step_s) for s in BEFORE_S)
+    before = on[:, max(begin, 0) : end]
     return np.asarray(typical - np.median(before, axis=1))
 
 

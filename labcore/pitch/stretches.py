@@ -10,10 +10,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from labcore.pitch.carrier import Carrier
+from labcore.pitch.carrier import SETTLED_S, Carrier
 from labcore.pitch.decimate import Working
 from labcore.pitch.frames import Grid
-from labcore.pitch.octave import multiple_of
+from labcore.pitch.octave import LEAD_S, multiple_of
 
 LEAST_S = 0.05  # what a pluck cuts off must last longer, or the cut falls on the line's own end
 BEGIN_S = (-0.15, 0.12)  # around the start of a line: where its own pluck may lie
@@ -33,9 +33,20 @@ def stretches(sound: Working, *, line: Carrier, plucks: list[int], grid: Grid) -
     """A line cut at its plucks, each part in the octave its partials speak for."""
     found = []
     for carrier, pluck in cut(line, plucks=plucks, grid=grid):
-        multiple = multiple_of(sound, carrier=carrier, plucked=pluck is not None, grid=grid)
+        lead = 0 if pluck is None else grid.count(LEAD_S)
+        reach = with_lead(carrier, line=line, lead=lead, grid=grid)
+        multiple = multiple_of(sound, carrier=reach, lead=lead, grid=grid)
         found.append(Stretch(Carrier(carrier.first, carrier.hz * multiple), pluck))
     return found
+
+
+def with_lead(carrier: Carrier, *, line: Carrier, lead: int, grid: Grid) -> Carrier:
+    """A part of a line with a run-up: along the line where there is one, level where it begins."""
+    if lead == 0:
+        return carrier
+    if carrier.first == line.first:
+        return carrier.led(lead, settled=grid.count(SETTLED_S))
+    return line.part(carrier.first - lead, carrier.last)
 
 
 def cut(line: Carrier, *, plucks: list[int], grid: Grid) -> list[tuple[Carrier, int | None]]:

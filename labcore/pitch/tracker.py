@@ -40,9 +40,13 @@ def track(recording: Recording, *, clicks: ClickTrack | None = None) -> PitchCon
     hidden = bursts(sound, clicks=clicks, grid=grid)
     veiled = widened(hidden, frames=grid.count(0.5 * FRAME_S))[::COARSE_HOPS]
     heard: list[Stretch] = []
+    end = 0
     for line in lines(octaves, level_db=found.level_db, hidden=veiled, grid=grid):
         plucks = attacks(sound, carrier=line, hidden=hidden, grid=grid)
+        if line.first == end:  # a step of the finger: nothing of this note came before it
+            plucks = sorted({max(frame, line.first) for frame in plucks})
         heard += stretches(sound, line=line, plucks=plucks, grid=grid)
+        end = line.last
     heard = [one for one in heard if not is_hum(one, level_db=found.level_db, cleaned=cleaned)]
     notes = [Note(one, refine(sound, carrier=one.carrier, grid=grid)) for one in kept(heard)]
     return contour([note for note in notes if note.refined.is_a_string], sound=sound, grid=grid)

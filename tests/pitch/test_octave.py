@@ -9,6 +9,7 @@ from labcore.pitch.frames import grid_for
 from labcore.pitch.octave import multiple_of, own_positions
 from tests.benchmark.contour_takes import RATE_HZ, additive, with_second_string
 
+LEAD = 30  # frames
 KINDS = ("plain", "weak fundamental", "weak odd", "strong second", "twelfth fret pluck", "dark")
 
 
@@ -18,8 +19,8 @@ def multiple(sound: np.ndarray, *, carrier_hz: float) -> float:
     whole = whole + 1e-5 * np.random.default_rng(8).normal(size=whole.size)
     working = decimated(whole.astype(np.float32), rate_hz=RATE_HZ)
     grid = grid_for(working.rate_hz)
-    carrier = Carrier(grid.count(0.5), np.full(200, carrier_hz))
-    return multiple_of(working, carrier=carrier, plucked=True, grid=grid)
+    carrier = Carrier(grid.count(0.5) - LEAD, np.full(200 + LEAD, carrier_hz))
+    return multiple_of(working, carrier=carrier, lead=LEAD, grid=grid)
 
 
 def note(hz: float, *, kind: str = "plain") -> np.ndarray:
@@ -47,8 +48,8 @@ def test_a_string_that_rang_an_octave_below_before_the_pluck_does_not_lower_it()
     whole = with_second_string(whole, hz=hz / 2, below_db=22.0, rng=np.random.default_rng(10))
     working = decimated(whole.astype(np.float32), rate_hz=RATE_HZ)
     grid = grid_for(working.rate_hz)
-    carrier = Carrier(grid.count(0.5), np.full(200, hz))
-    assert multiple_of(working, carrier=carrier, plucked=True, grid=grid) == 1.0
+    carrier = Carrier(grid.count(0.5) - LEAD, np.full(200 + LEAD, hz))
+    assert multiple_of(working, carrier=carrier, lead=LEAD, grid=grid) == 1.0
 
 
 def test_own_positions_share_nothing() -> None:
