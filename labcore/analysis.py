@@ -108,3 +108,8 @@ def _analyse_one(path: Path, *, task: Task) -> Report | LabError:
         return judge(hear(load_recording(path)), task)
     except LabError as error:
         return error
+    except Exception as error:  # one file must never stop the others
+        return LabError(
+            f"{path.name} could not be analysed ({type(error).__name__}: {error}); the others "
+            "were. Please report this file."
+        )

@@ -40,6 +40,7 @@ LEAST_PAUSE_S = 0.30  # a rest at home as long as this, and longer than the wave
 PAUSE_WAVES = 1.2
 FLAT_SHARE = 0.10  # of a leg: how far a rest may wander and still be a rest
 FLAT_CENTS = 3.0
+STILL_FRAMES, STILL_SHARE = 5, 0.12  # a leg that moves more than this at the very end goes on
 LANDING_S = 0.06  # the level of an edge is read over this stretch of the rest beside it
 
 LEAST_EXTENT_CENTS = 7.0
@@ -130,6 +131,8 @@ class _Piece:
         edge_s = float(2.0 * middle_s - self.time_s[turn])
         if not self.time_s[0] - self._step_s <= edge_s <= self.time_s[-1] + self._step_s:
             return []
+        if self._still_moving(turn, rest):
+            return []
         away = 1.0 if rest > turn else -1.0
         near = (self.time_s - edge_s) * away
         level = self.cents[(near >= -self._step_s) & (near <= LANDING_S)]
@@ -138,6 +141,16 @@ class _Piece:
             return []
         return [self._turn(edge_s, float(np.median(level)), rest,
                            self.cents[rest] > self.cents[turn])]  # fmt: skip
+
+    def _still_moving(self, turn: int, rest: int) -> bool:
+        """Whether the piece ends in the middle of the leg, before the pitch came to rest."""
+        last = self.cents.size - 1 if rest > turn else 0
+        back = last - STILL_FRAMES if rest > turn else STILL_FRAMES
+        if not 0 <= back < self.cents.size or abs(rest - last) > STILL_FRAMES:
+            return False
+        leg = abs(self.cents[turn] - self.cents[rest])
+        moved = float(abs(self.cents[last] - self.cents[back]))
+        return moved > STILL_SHARE * float(leg) + FLAT_CENTS / 2.0
 
     def _crossing_s(self, turn: int, rest: int) -> float:
         """When the leg from ``turn`` to ``rest`` crosses its middle, nearest the turn."""

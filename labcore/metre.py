@@ -14,7 +14,7 @@ import numpy as np
 from labcore.beats import NOTE_VALUES, beat_s, name_note_value
 from labcore.model import BeatOrigin, ClickSource, ClickTrack, Floats, GridFit, Task, VibratoCycle
 
-SAME_TEMPO = 0.03  # clicks this near the asked tempo, or its half or double, are that tempo's
+SAME_TEMPO = 0.01  # clicks this near the asked tempo, or its half or double, are that tempo's
 CLICK_RATIOS = (1.0, 2.0, 0.5)  # clicks on every beat, on every eighth, on two and four
 
 # Viterbi over the waves: how far a wave's own speed may lie from the note value it belongs to

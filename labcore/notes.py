@@ -43,7 +43,7 @@ SETTLING_S = 0.15
 RELEASE_S = 0.10  # the last moment of a note is no longer held
 LEAST_PLAIN_S = 0.25
 READ_S = 0.6  # of a plain part, the stretch nearest the vibrato gives its pitch
-SLIDE_VIEW_S, SLIDE_CENTS = 0.05, 20.0  # a plain note never moves this far this quickly
+SLIDE_VIEW_S, SLIDE_CENTS = 0.05, 12.0  # a plain note never moves this far this quickly
 MOST_WANDER_CENTS = 30.0  # a stretch that wanders more is not plain
 COHERENCE_S = 0.15  # a held pitch wanders slowly: its values are independent this far apart
 

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 
+from labcore.beats import NOTE_VALUES
 from labcore.findings import bands, words
-from labcore.model import Finding, Report, Verdict
+from labcore.model import Finding, Measure, Report, Verdict
 
 # A praise is for what the player did; that a note stands still comes last among them.
 PRAISE_ORDER = ("return", "lock", "even_width", "even_time", "direction", "tempo", "note_value",
@@ -42,13 +43,7 @@ def describe(report: Report) -> tuple[str, ...]:
     rate, width = measures.rate, measures.extent
     if rate is None or width is None:
         return ()
-    sentences = [
-        words.HEARD.format(
-            rate=words.capital("about " + words.rate(rate.value)),
-            width=words.cents(width.value),
-            direction=_direction(report),
-        )
-    ]
+    sentences = [_heard(report, rate, width)]
     trend = measures.extent_trend
     if (
         trend is not None
@@ -58,7 +53,33 @@ def describe(report: Report) -> tuple[str, ...]:
     delay = measures.onset_delay
     if delay is not None and delay.value >= LATE_START_S:
         sentences.append(words.LATE_START.format(seconds=words.seconds(delay.value)))
+    cut = _cut_off(report)
+    if cut:
+        verb = "wave is" if cut == 1 else "waves are"
+        sentences.append(words.CUT_OFF.format(waves=words.capital(f"{words.number(cut)} {verb}")))
     return tuple(sentences)
+
+
+def _heard(report: Report, rate: Measure, width: Measure) -> str:
+    """Speed, width and direction; the note values instead of one speed where they change."""
+    wide, direction = words.cents(width.value), _direction(report)
+    names = list(dict.fromkeys(fit.named for fit in report.stretches if fit.named is not None))
+    if len(names) > 1:
+        values = words.capital(words.listed([NOTE_VALUES[k] for k in names]))
+        return words.HEARD_IN_TURN.format(values=values, width=wide, direction=direction)
+    speed = words.capital("about " + words.rate(rate.value))
+    return words.HEARD.format(rate=speed, width=wide, direction=direction)
+
+
+def _cut_off(report: Report) -> int:
+    """Waves that had turned but not come back when their note ended."""
+    notes = zip(report.take.notes, report.notes, strict=True)
+    return sum(
+        judged.cycles != ()
+        and note.turns[-1].kind is report.cycles[judged.cycles[-1]].turn.kind
+        and note.turns[-1].time_s > report.cycles[judged.cycles[-1]].end_s
+        for note, judged in notes
+    )
 
 
 def _direction(report: Report) -> str:

@@ -4,7 +4,7 @@ A rule never judges what cannot be judged, and a fault that follows from one alr
 named again: waves of uneven length cannot sit on a click, and are told of their length only.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from labcore.findings.landing import landing
 from labcore.measures import STRAY_DB
 from labcore.metre import clicks_agree
 from labcore.model import (
+    BeatOrigin,
     Finding,
     GridFit,
     HomeSource,
@@ -26,7 +27,8 @@ from labcore.model import (
     Technique,
     Verdict,
 )
-from labcore.notes import plain_shift_cents
+from labcore.notes import plain_shift_cents, voiced_inside
+from labcore.units import cents_between
 
 Rule = Callable[[Report, Sequence[Finding]], Finding | None]
 
@@ -59,6 +61,8 @@ def _cannot_be_judged(report: Report) -> Finding | None:
     if good.value < bands.LEAST_GOOD_PERCENT:
         share = words.percent(good.value)
         return _not_enough("confidence", words.NOISY.format(share=share), f"{share} measured well")
+    if _is_trill(report):
+        return _not_enough("confidence", words.TRILL, "the pitch rests on two notes in turn")
     if _is_no_vibrato(report):
         return _not_enough("confidence", words.UNSTEADY,
                            "the waves have neither a steady length nor a steady width")  # fmt: skip
@@ -95,6 +99,21 @@ def _stray_share(report: Report) -> float:
         inside |= (contour.time_s >= note.onset_s) & (contour.time_s <= note.offset_s)
     known = inside & np.isfinite(contour.stray_db)
     return float(np.mean(contour.stray_db[known] > STRAY_DB)) if known.any() else 0.0
+
+
+def _is_trill(report: Report) -> bool:
+    """Whether the waves are wide and rest at both of their ends, as two notes in turn do."""
+    width = report.measures.extent
+    if width is None or width.value < bands.TRILL_CENTS:
+        return False
+    contour, places = report.take.contour, []
+    for wave in report.cycles:
+        inside = voiced_inside(contour, start_s=wave.start_s, end_s=wave.end_s)
+        cents = cents_between(contour.frequency_hz[inside], wave.turn.hz)
+        places.append(np.abs(cents) / wave.extent_cents)
+    place = np.concatenate(places) if places else np.empty(0)
+    ends = (np.mean(place < bands.TRILL_END), np.mean(place > 1.0 - bands.TRILL_END))
+    return bool(place.size and min(ends) > bands.TRILL_SHARE)
 
 
 def _is_no_vibrato(report: Report) -> bool:
@@ -275,7 +294,7 @@ def _even_width(report: Report, said: Sequence[Finding]) -> Finding | None:
     if measure is None or _works_on(said, "both_ways"):
         return None
     found = _in_band(measure, bands.WIDTH_PERCENT)
-    forms = (words.WIDTH_EVEN, words.WIDTH_NEARLY, words.WIDTH_UNEVEN)
+    forms = _forms(words.WIDTH_EVEN, words.WIDTH_NEARLY, words.WIDTH_UNEVEN, words.WIDTH_UNSURE)
     return _evenness("even_width", found, measure, forms)
 
 
@@ -288,21 +307,26 @@ def _even_time(report: Report, said: Sequence[Finding]) -> Finding | None:
         sentence = words.TIME_SWUNG.format(share=words.percent(100.0 * swing.value))
         return _not_enough("even_time", sentence, f"short over long {swing.value:.2f}, in turn")
     found = _in_band(measure, bands.TIME_PERCENT)
-    forms = (words.TIME_EVEN, words.TIME_NEARLY, words.TIME_UNEVEN)
+    forms = _forms(words.TIME_EVEN, words.TIME_NEARLY, words.TIME_UNEVEN, words.TIME_UNSURE)
     return _evenness("even_time", found, measure, forms)
 
 
+def _forms(*forms: str) -> dict[Verdict, str]:
+    """Sentences by verdict, from settled to not enough to say."""
+    return dict(zip(Verdict, forms, strict=True))
+
+
 def _evenness(
-    kind: str, found: Verdict, measure: Measure, forms: tuple[str, str, str]
+    kind: str, found: Verdict, measure: Measure, forms: Mapping[Verdict, str]
 ) -> Finding | None:
-    if found is Verdict.NOT_ENOUGH or measure.n < bands.LEAST_WAVES:
+    if measure.n < bands.LEAST_WAVES:
         return None
-    form = {Verdict.SETTLED: forms[0], Verdict.NEARLY: forms[1], Verdict.WORK: forms[2]}[found]
     evidence = (
         f"spread of {measure.value:.0f} % around the trend over {words.count(measure.n, 'wave')}, "
         f"give or take {2.0 * (measure.error or 0.0):.0f} %"
     )
-    return Finding(kind, found, form.format(percent=words.percent(measure.value)), evidence)
+    sentence = forms[found].format(percent=words.percent(measure.value))
+    return Finding(kind, found, sentence, evidence)
 
 
 def _pace(report: Report, said: Sequence[Finding]) -> Finding | None:
@@ -345,7 +369,9 @@ def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
     if tempo is None or _works_on(said, "both_ways", "pace"):
         return None
     if clicks is not None and not clicks_agree(clicks, tempo_bpm=tempo):
-        sentence = words.CLICK_DIFFERS.format(heard=f"{clicks.tempo_bpm:.0f}", asked=f"{tempo:g}")
+        sentence = words.CLICK_DIFFERS.format(
+            heard=f"{round(clicks.tempo_bpm, 1):g}", asked=f"{tempo:g}"
+        )
         return _not_enough("click", sentence, f"{clicks.time_s.size} clicks heard")
     fit, asked = _main_fit(report), report.task.cycles_per_beat
     if fit is None:
@@ -382,6 +408,9 @@ def _mixed_values(report: Report) -> Finding:
     order = list(dict.fromkeys(names))
     values = words.listed([NOTE_VALUES[k] for k in order]) if order else "several speeds"
     evidence = ", ".join(f"{fit.cycles_per_beat:.2f}" for fit in report.stretches)
+    if report.task.cycles_per_beat is None and order:
+        sentence = words.VALUES_IN_TURN.format(values=values)
+        return Finding("note_value", Verdict.SETTLED, sentence, f"waves to the click: {evidence}")
     return _not_enough("note_value", words.VALUE_MIXED.format(values=values),
                        f"waves to the click, stretch by stretch: {evidence}")  # fmt: skip
 
@@ -399,8 +428,9 @@ def _name_is_sure(report: Report) -> bool:
 
 def _on_the_value(report: Report, said: Sequence[Finding]) -> GridFit | None:
     """The stretch whose speed and lock may be judged: one note value, named, as asked."""
+    fit = _main_fit(report)
     named = any(f.kind == "note_value" and f.verdict is Verdict.SETTLED for f in said)
-    return _main_fit(report) if named else None
+    return fit if named and fit is not None and _one_value(report, fit) else None
 
 
 def _tempo(report: Report, said: Sequence[Finding]) -> Finding | None:
@@ -450,16 +480,21 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
     noticed_ms = 1000.0 * noticed_s(step_s)
     settled, work = (times * noticed_ms for times in bands.LOCK_NOTICED)
     found = verdict(measure, settled=settled, work=work)
-    form = {Verdict.SETTLED: words.LOCKED, Verdict.WORK: words.LOCK_LOOSE}.get(
-        found, words.LOCK_NEARLY
-    )
+    heard = fit.origin is not BeatOrigin.FITTED
+    settled_form, nearly_form, loose_form = LOCK_WORDS if heard else STEADY_WORDS
+    form = {Verdict.SETTLED: settled_form, Verdict.WORK: loose_form}.get(found, nearly_form)
     evidence = (
         f"spread {measure.value:.0f} ms around the click over {words.count(fit.waves, 'wave')}; "
         f"listeners notice about {noticed_ms:.0f} ms"
     )
     if found is Verdict.NOT_ENOUGH:
         return None
-    return Finding("lock", found, form.format(ms=words.milliseconds(measure.value)), evidence)
+    sentence = form.format(ms=words.milliseconds(measure.value), tempo=f"{report.task.tempo_bpm:g}")
+    return Finding("lock", found, sentence, evidence)
+
+
+LOCK_WORDS = (words.LOCKED, words.LOCK_NEARLY, words.LOCK_LOOSE)
+STEADY_WORDS = (words.STEADY, words.STEADY_NEARLY, words.STEADY_LOOSE)
 
 
 def _beats_played(report: Report, fit: GridFit, *, beat_s: float) -> int:

@@ -88,7 +88,12 @@ HOME_NAMES = {
 
 NO_NOTE = (
     "Not enough to say: I hear no held note in this take. Record one string, close to the "
-    "microphone, with nothing else sounding."
+    "microphone, with nothing else sounding. Notes below B1 (62 Hz), as on a bass, are too low "
+    "for me."
+)
+TRILL = (
+    "Not enough to say: the pitch jumps between two notes, as in a trill. That is no vibrato, and "
+    "I cannot judge it."
 )
 UNSTEADY = (
     "Not enough to say: the pitch jumps about like speech or several sounds at once. Record one "
@@ -172,6 +177,14 @@ TURNS_TAKEN_DOUBLE = (
 WIDTH_EVEN = "Your waves are evenly wide."
 WIDTH_NEARLY = "Your waves are nearly evenly wide: they differ by about {percent}."
 WIDTH_UNEVEN = "Some waves are wide and some are shy: they differ by about {percent}."
+WIDTH_UNSURE = (
+    "Not enough to say whether your waves are evenly wide: they seem to differ by about {percent}, "
+    "and a longer take would tell."
+)
+TIME_UNSURE = (
+    "Not enough to say whether your waves are even in time: they seem to differ by about "
+    "{percent}, and a longer take would tell."
+)
 TIME_EVEN = "Your waves take the same time each."
 TIME_NEARLY = "Your waves are nearly even in time: they differ by about {percent}."
 TIME_UNEVEN = "Some waves hurry and some wait: their lengths differ by about {percent}."
@@ -190,6 +203,7 @@ VALUE_RIGHT = "{value}, as asked."
 VALUE_OTHER = "{value}; {asked} were asked."
 VALUE_HEARD = "{value}."
 VALUE_MIXED = "Not enough to say about one note value: I hear {values} in turn."
+VALUES_IN_TURN = "You play {values} in turn."
 VALUE_NONE = (
     "Not enough to say about the note value: about {waves} waves to the click lie between the "
     "ones with a name."
@@ -201,6 +215,13 @@ TEMPO_DRIFTS = "Your waves {get} as the take goes on, by {percent}."
 LOCKED = "Your waves sit on the click: within about {ms}."
 LOCK_NEARLY = "Your waves nearly sit on the click: within about {ms}."
 LOCK_LOOSE = "Your waves and the click live apart: they wander by about {ms} around it."
+STEADY = "You keep an even {tempo}: within about {ms}. No click was heard, so not early or late."
+STEADY_NEARLY = (
+    "You nearly keep an even {tempo}: within about {ms}. No click was heard, so not early or late."
+)
+STEADY_LOOSE = (
+    "Your waves wander by about {ms} around an even {tempo}; no click was heard in the take."
+)
 LOCK_SHORT = (
     "Not enough to say whether the waves sit on the click: that takes sixteen waves over eight "
     "beats, and I hear {waves} over {beats}."
@@ -209,11 +230,13 @@ LOCK_SHORT = (
 # --- what was heard, without judging ------------------------------------------------------------
 
 HEARD = "{rate}, {width} wide from bottom to top{direction}."
+HEARD_IN_TURN = "{values} in turn, {width} wide from bottom to top{direction}."
 HEARD_UP = ", up only"
 HEARD_DOWN = ", down only"
 HEARD_BOTH = ", to both sides of the plain note"
 GROWS = "The waves grow wider as the note goes on."
 SHRINKS = "The waves get narrower as the note goes on."
+CUT_OFF = "{waves} cut off by the next pluck or by the end of the note, and not counted."
 LATE_START = "You let the note stand plain for {seconds} before the first wave."
 
 
