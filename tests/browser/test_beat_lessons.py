@@ -94,6 +94,7 @@ def test_lesson_08_takes_and_plans(open_lesson: Callable[..., Any]) -> None:
     takes.select_option("sliding instead of changing")
     lesson.see("The speed slides from three to four to the click. A change is one moment")
     plans = lesson.page.get_by_role("combobox", name="planned, to the click", exact=True)
+    assert plans.input_value() == "3 4"
     plans.select_option("nothing: show what was played")
     lesson.see("If you meant to change, do it at one moment")
     takes.select_option("four where five was planned")

@@ -81,7 +81,7 @@ def test_two_times_make_no_series() -> None:
 # --- changes as they were played ----------------------------------------------------------------
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_the_whole_ladder_is_four_changes_made_at_once(seed: int) -> None:
     report = report_of(take_of(plain_ladder(LADDER), seed=seed), seed=seed)
     for found in (switches(report), switches(report, plan=plan_for(LADDER))):
@@ -111,7 +111,7 @@ def test_changes_inside_one_long_note_are_found() -> None:
     assert [switch.at_s for switch in found] == pytest.approx(at_s, abs=0.05)
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize(
     ("values", "lengths"),
     [
@@ -151,7 +151,7 @@ def test_without_a_tempo_there_is_no_note_value_to_change() -> None:
 
 
 @pytest.mark.parametrize("beats", [1, 2, 3])
-@pytest.mark.parametrize("steps_up", [(2, 4, 3), (2, 3, 4), (3, 4, 5, 6), (6, 5, 4)])
+@pytest.mark.parametrize("steps_up", [(2, 3, 4), (4, 5, 6), (6, 5, 4)])
 def test_a_change_made_late_is_late_by_so_many_beats(steps_up: tuple[int, ...], beats: int) -> None:
     values = tuple(value for value in steps_up for _ in range(2))
     report = report_of(take_of(late(values, beats=beats)))
