@@ -19,7 +19,6 @@ RESULT_HZ, RESULT_HALF_S = 22.0, 0.135  # three harmonics of a 7 Hz wave; the re
 SURROUNDINGS_FRAMES = 81  # 0.4 s
 FAR_WORSE = 3.0  # times the usual error of the surroundings
 FILL_ROUNDS = 8
-WORST_CENTS = 6.5  # the better quarter of recorded strings, all disturbances at once: to 5.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +29,6 @@ class Refined:
     hz: Floats
     error_cents: Floats
     partials: Partials
-
-    @property
-    def is_a_string(self) -> bool:
-        """Whether the partials agree, in the better quarter, as those of a string do."""
-        return bool(np.quantile(self.error_cents, 0.25) < WORST_CENTS)
 
 
 def refine(sound: Working, *, carrier: Carrier, grid: Grid) -> Refined:

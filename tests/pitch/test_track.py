@@ -5,6 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from labcore.errors import LabError
 from labcore.model import ClickSource, ClickTrack, PitchContour, Recording
 from labcore.pitch import track
 from tests.benchmark.contour_score import score
@@ -218,6 +219,11 @@ def test_a_chord_has_no_pitch_or_is_flagged() -> None:
         contour = heard(np.concatenate([np.zeros(int(LEAD_S * RATE_HZ)), sound]))
         voiced = contour.voiced
         assert not voiced.any() or np.mean(contour.stray_db[voiced] > -12.0) > 0.5, chord
+
+
+def test_a_rate_that_no_recorder_has_is_refused() -> None:
+    with pytest.raises(LabError, match="4000 samples a second"):
+        heard(np.zeros(4000), rate_hz=4000.0)
 
 
 def test_the_shortest_recordings_do_not_fail() -> None:
