@@ -307,6 +307,8 @@ def _even_time(report: Report, said: Sequence[Finding]) -> Finding | None:
         sentence = words.TIME_SWUNG.format(share=words.percent(100.0 * swing.value))
         return _not_enough("even_time", sentence, f"short over long {swing.value:.2f}, in turn")
     found = _in_band(measure, bands.TIME_PERCENT)
+    if found is Verdict.WORK and _works_on(said, "even_width"):
+        return None  # a wave too shy to be counted doubles the length of the one beside it
     forms = _forms(words.TIME_EVEN, words.TIME_NEARLY, words.TIME_UNEVEN, words.TIME_UNSURE)
     return _evenness("even_time", found, measure, forms)
 

@@ -96,8 +96,8 @@ TRILL = (
     "I cannot judge it."
 )
 UNSTEADY = (
-    "Not enough to say: the pitch jumps about like speech or several sounds at once. Record one "
-    "plucked string alone."
+    "Not enough to say: the pitch jumps about, like speech, a trill or several sounds at once. "
+    "Record one plucked string alone."
 )
 TWO_STRINGS = (
     "Not enough to say: two notes ring at once, so the waves cannot be told apart. Play one "
