@@ -22,6 +22,7 @@ BEFORE_S = (-0.070, -0.020)  # medians of these two spans are compared: the gap 
 AFTER_S = (0.035, 0.110)  # hides a click, which is gone after 35 ms
 CLIP_DB = (-6.0, 15.0)  # one partial out of silence must not outvote the rest
 RISE_DB = 3.0  # mean rise of the partials ...
+STEP_RISE_DB = 4.0  # of a hammered note without a flash: 4 to 13 dB; a string rung on: 2 (measured)
 VOTE_DB, VOTE_SHARE = 2.0, 0.6  # ... of which so many rise at least a little
 BRIGHT_DB = 8.0  # a pluck on a ringing string flashes: twice its brightness' rise, see below
 DIP_DB = 5.0  # a string that is stopped before it is plucked again falls silent for a moment
@@ -31,12 +32,19 @@ LEAD_S = 0.15  # before a line, where its own pluck is looked for
 
 
 def attacks(
-    sound: Working, *, carrier: Carrier, hidden: NDArray[np.bool_], grid: Grid
+    sound: Working,
+    *,
+    carrier: Carrier,
+    hidden: NDArray[np.bool_],
+    grid: Grid,
+    stepped: bool = False,
 ) -> list[int]:
     """Fine frames at which the note on this carrier was plucked, ascending.
 
     ``hidden`` is True on the frames of the recording that a click fills; the levels there are
-    bridged, so that a pluck on the beat still rises from one side to the other.
+    bridged, so that a pluck on the beat still rises from one side to the other. ``stepped`` says
+    that the carrier takes over from another pitch: a hammered note comes out of nothing, but a
+    string that rang on under a dying note does not.
     """
     lead = grid.count(LEAD_S)
     reach = carrier.led(lead, settled=grid.count(SETTLED_S))
@@ -48,7 +56,8 @@ def attacks(
     bright = bright_rises(sound, first=reach.first, last=reach.last, grid=grid)
     flash = near_maximum(bright, frames=grid.count(NEAR_S)) > BRIGHT_DB
     begun = np.arange(bright.size) < 2 * lead  # a swell may begin a line without a flash
-    risen = (rise > RISE_DB) & (share >= VOTE_SHARE) & (flash | begun)
+    quiet = begun & (rise > (STEP_RISE_DB if stepped else RISE_DB))
+    risen = (rise > RISE_DB) & (share >= VOTE_SHARE) & (flash | quiet)
     stopped = (dips(level, grid=grid) > DIP_DB) & flash & ~begun
     risen[-lead:] = stopped[-lead:] = False
     spans = runs(widened(risen | stopped, frames=grid.count(NEAR_S)))

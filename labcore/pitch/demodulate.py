@@ -119,7 +119,14 @@ def windowed(
     products.real = product(np.ascontiguousarray(pairs[..., 0]), columns)
     products.imag = product(np.ascontiguousarray(pairs[..., 1]), columns)
     width = 2 * window.half
-    frames = len(still) - width + 1
-    value = sum(products[j : j + frames, j] for j in range(width))
-    slope = sum(products[j : j + frames, width + j] for j in range(width))
-    return np.asarray(value), np.asarray(slope)
+    return along_diagonals(products[:, :width]), along_diagonals(products[:, width:])
+
+
+def along_diagonals(products: NDArray[np.complex64]) -> NDArray[np.complex64]:
+    """Sum over j of ``products[i + j, j]`` for every i that has them all."""
+    rows, width = products.shape
+    down, right = products.strides
+    steps = np.lib.stride_tricks.as_strided(
+        products, shape=(rows - width + 1, width), strides=(down, down + right), writeable=False
+    )
+    return np.asarray(steps.sum(axis=1))

@@ -63,12 +63,26 @@ def filtered(values: Floats, taps: Floats) -> Floats:
     """
     if values.shape[-1] < 2:
         return values.copy()
-    half = taps.size // 2
-    widths = [(0, 0)] * (values.ndim - 1) + [(half, half)]
-    padded = np.pad(values, widths, mode="reflect", reflect_type="odd")
+    padded = turned(values, half=taps.size // 2)
     if values.ndim == 1:
         return np.convolve(padded, taps, mode="valid")
     return np.stack([np.convolve(row, taps, mode="valid") for row in padded])
+
+
+def turned(values: Floats, *, half: int) -> Floats:
+    """Values continued by a half turn around each end, ``half`` frames further, last axis."""
+    if values.shape[-1] <= half:
+        widths = [(0, 0)] * (values.ndim - 1) + [(half, half)]
+        return np.pad(values, widths, mode="reflect", reflect_type="odd")
+    before = 2.0 * values[..., :1] - values[..., half:0:-1]
+    after = 2.0 * values[..., -1:] - values[..., -2 : -half - 2 : -1]
+    return np.concatenate([before, values, after], axis=-1)
+
+
+def held(values: Floats, *, half: int) -> Floats:
+    """Values continued by their first and last, ``half`` frames further, last axis."""
+    size = values.shape[-1]
+    return np.asarray(values[..., np.clip(np.arange(-half, size + half), 0, size - 1)])
 
 
 def running_median(values: Floats, *, width: int, every: int = 1) -> Floats:
@@ -76,9 +90,7 @@ def running_median(values: Floats, *, width: int, every: int = 1) -> Floats:
 
     With ``every`` above 1 it is taken on every so many frames and straight lines join them.
     """
-    half, size = width // 2, values.shape[-1]
-    widths = [(0, 0)] * (values.ndim - 1) + [(half, half)]
-    padded = np.pad(values, widths, mode="edge")
+    size, padded = values.shape[-1], held(values, half=width // 2)
     windows = np.lib.stride_tricks.sliding_window_view(padded, width, axis=-1)
     sparse = np.asarray(np.median(windows[..., ::every, :], axis=-1), dtype=np.float64)
     return sparse if every == 1 else stretched(sparse, every=every, size=size)
@@ -95,11 +107,10 @@ def stretched(sparse: Floats, *, every: int, size: int) -> Floats:
 
 def running_mean(values: Floats, *, width: int) -> Floats:
     """Mean over ``width`` frames (odd) around each frame, last axis; the ends are held."""
-    half = width // 2
-    widths = [(0, 0)] * (values.ndim - 1) + [(half, half)]
-    sums = np.cumsum(np.pad(values, widths, mode="edge"), axis=-1)
-    sums = np.concatenate([np.zeros_like(sums[..., :1]), sums], axis=-1)
-    return np.asarray((sums[..., width:] - sums[..., :-width]) / width, dtype=np.float64)
+    sums = np.cumsum(held(values, half=width // 2), axis=-1)
+    means = sums[..., width - 1 :].copy()
+    means[..., 1:] -= sums[..., :-width]
+    return np.asarray(means / width, dtype=np.float64)
 
 
 def product(rows: NDArray[Number], columns: NDArray[Number]) -> NDArray[Number]:

@@ -85,10 +85,11 @@ def heard_stretches(
 ) -> list[Stretch]:
     """Every line cut at its plucks, in its octave."""
     heard: list[Stretch] = []
-    end = 0
+    end = -1
     for line in joined:
-        plucks = attacks(sound, carrier=line, hidden=hidden, grid=grid)
-        if line.first == end:  # a step of the finger: nothing of this note came before it
+        stepped = line.first == end
+        plucks = attacks(sound, carrier=line, hidden=hidden, grid=grid, stepped=stepped)
+        if stepped:  # nothing of this note came before the step
             plucks = sorted({max(frame, line.first) for frame in plucks})
         heard += stretches(sound, line=line, plucks=plucks, grid=grid)
         end = line.last
