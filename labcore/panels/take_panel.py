@@ -237,8 +237,8 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self._words.value = seen.words
         self._measures.value = seen.measures
         self._evidence.value = seen.evidence
-        for words, html in self._added.items():
-            html.value = "" if seen.ask_guess else self._extras.folds[words](seen.report)
+        for words in self._added:
+            self._fill(words)
         for box in self._after_guess:
             box.layout.display = "none" if seen.ask_guess else None
         if is_new_take and self.state.recording is not None:
@@ -269,7 +269,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         )
         self._picture_place, self._loudness_place = w.VBox(), w.VBox()
         self._words, self._measures, self._evidence = w.HTML(), w.HTML(), w.HTML()
-        self._added = {words: w.HTML() for words in self._extras.folds}
+        self._added = {words: fold(words, w.HTML()) for words in self._extras.folds}
         self._more_sounds = [Button(words) for words in self._extras.sounds]
         self._keep = Button("keep in the log")
         self._keep.layout.display = None if self._extras.keep else "none"
@@ -281,7 +281,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         folds = [
             fold("all measures", self._measures),
             fold("why I say so", self._evidence),
-            *[fold(words, html) for words, html in self._added.items()],
+            *self._added.values(),
             fold("for the teacher", *controls.teacher),
         ]
         if self._more_sounds:
@@ -310,8 +310,20 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self.controls.path.observe(lambda change: self.open_path(change.new), names="value")
         self.controls.model.observe(lambda change: self._laid(change.new), names="value")
         self._keep.on_press(self._keep_it)
+        for words, box in self._added.items():
+            box.children[0].observe(
+                lambda _event, words=words: self._guarded(lambda: self._fill(words)), "is_open"
+            )
         for button, make in zip(self._more_sounds, self._extras.sounds.values(), strict=True):
             button.on_press(lambda button=button, make=make: self._add_sound(button.label, make))
+
+    def _fill(self, words: str) -> None:
+        """Fill what a lesson folded in, if it is open: a slider waits for nothing unseen."""
+        handle, inside = self._added[words].children
+        if not handle.is_open or self._seen is None:
+            return
+        make, seen = self._extras.folds[words], self._seen
+        inside.children[0].value = "" if seen.ask_guess else make(seen.report)
 
     def _picked(self, words: str) -> None:
         if words != self.state.name:

@@ -244,6 +244,22 @@ def test_another_sound_is_made_when_asked_for_and_stands_in_the_player(
     assert len(made) == 1
 
 
+def test_what_is_folded_away_is_made_only_when_it_is_opened(open_panel: OpenPanel) -> None:
+    made: list[Report] = []
+
+    def slow(report: Report) -> str:
+        made.append(report)
+        return "<p>3 mm</p>"
+
+    panel = open_panel(extras=PanelExtras(folds={"in millimetres": slow}))
+    panel.controls.guess.value = "most"
+    assert made == []
+    panel._added["in millimetres"].children[0].is_open = True
+    assert "3 mm" in screen(panel)
+    panel.controls.with_click.value = "with a click"
+    assert len(made) == 2
+
+
 # --- words and names ----------------------------------------------------------------------------
 
 
