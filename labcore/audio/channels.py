@@ -48,8 +48,9 @@ def _dead_remark(power_db: NDArray[np.float64], *, chosen: int) -> str | None:
     dead = int(np.sum(power_db < power_db[chosen] + DEAD_DB))
     if not dead:
         return None
-    what = "One channel is" if dead == 1 else f"{dead} channels are"
-    return f"{what} dead (no sound in it); the other one is used."
+    if power_db.size == 2:
+        return "One of the two channels is dead; the other one is used."
+    return f"{dead} of the {power_db.size} channels are dead; the best of the others is used."
 
 
 def _looks(

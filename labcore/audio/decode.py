@@ -56,7 +56,9 @@ def sndfile_sound(source: Source) -> Sound:
     """The file as libsndfile reads it, or `NoDecoderError`."""
     try:
         with _opened(source) as sound:
-            known = 0 < sound.frames < UNKNOWN_FRAMES
+            if sound.frames == 0:  # a recorder that broke off before it wrote how long it went
+                raise NoDecoderError
+            known = sound.frames < UNKNOWN_FRAMES
             header = Header(sound.samplerate, sound.channels, sound.frames if known else None)
     except Exception as error:  # whatever a damaged file makes of the library
         raise NoDecoderError from error
@@ -77,8 +79,11 @@ def _reads(sound: Any) -> Iterator[Block]:
 
 
 def _wound(sound: Any, frames: int) -> int:
-    """Winds forward if the file can be wound that far; how many frames were skipped."""
-    if not sound.seekable() or not 0 < frames <= sound.frames < UNKNOWN_FRAMES:
+    """Winds forward if the file can be wound that far; how many frames were skipped.
+
+    An MP3 is not: its frames lean on those before them, so the first ones after a jump are wrong.
+    """
+    if sound.format == "MP3" or not 0 < frames <= sound.frames < UNKNOWN_FRAMES:
         return 0
     return int(sound.seek(frames))
 
@@ -92,5 +97,15 @@ def without_first(blocks: Iterator[Block], *, frames: int) -> Iterator[Block]:
             yield block[gone:]
 
 
+class _Forward(soundfile.SoundFile):  # type: ignore[misc]  # the library has no types
+    """A sound file that is read on and on.
+
+    Of one that can be wound, soundfile sets the place anew after every read, which breaks MP3.
+    """
+
+    def seekable(self) -> bool:
+        return False
+
+
 def _opened(source: Source) -> Any:
-    return soundfile.SoundFile(SteadyReader(source.stream, size=source.size))
+    return _Forward(SteadyReader(source.stream, size=source.size))

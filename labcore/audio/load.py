@@ -79,15 +79,17 @@ def _loaded(source: Source, *, name: str, start_s: float, end_s: float) -> Recor
     rate_hz = checked_rate_hz(sound.header.sample_rate_hz)
     check_channels(sound.header.channels)
     part = _part(source, sound.header, start_s=start_s, end_s=end_s)
-    channel, remark = 0, None
+    reading = _Reading(sound, part)
+    channel, remark, blocks = 0, None, iter(reading)
     if sound.header.channels > 1:
-        channel, remark = best_channel(_blocks(sound, part, _Tally()), sample_rate_hz=rate_hz)
-    tally = _Tally()
+        held = _held(blocks)
+        channel, remark = best_channel(held or reading, sample_rate_hz=rate_hz)
+        blocks = iter(held or reading)
     halvings = _halvings(part)
-    mono = _joined(_rows(_blocks(sound, part, tally), channel=channel, halvings=halvings))
+    mono = _joined(_rows(blocks, channel=channel, halvings=halvings))
     remarks = [remark] if remark else []
-    if _is_cut(tally, part, kind=kind):
-        remarks.append(_cut_remark(source, tally, part))
+    if reading.is_cut(kind):
+        remarks.append(_cut_remark(source, reading))
     return checked_recording(
         mono, sample_rate_hz=rate_hz / 2**halvings, name=name, warnings=remarks
     )
@@ -130,7 +132,7 @@ def _part(source: Source, header: Header, *, start_s: float, end_s: float) -> _P
                 "on was asked for; start earlier."
             )
     longest_s = end_s - start_s if announced_s is None else announced_s
-    if longest_s < math.inf:
+    if limits.MOST_DURATION_S < longest_s < math.inf:
         check_duration(longest_s)
     announced = None if announced_s is None else announced_s * rate_hz
     wanted = (end_s - start_s) * rate_hz
@@ -143,27 +145,48 @@ def _part(source: Source, header: Header, *, start_s: float, end_s: float) -> _P
 
 
 @dataclass(slots=True)
-class _Tally:
-    """Counted while the blocks go by."""
+class _Reading:
+    """A part of a file, block by block and as often as needed; it counts what came."""
 
+    sound: Sound
+    part: _Part
     frames: int = 0
     lost_its_way: bool = False
 
+    def __iter__(self) -> Iterator[Block]:
+        self.frames, self.lost_its_way = 0, False
+        try:
+            for block in self.sound.blocks(self.part.first):
+                left = self.part.wanted - self.frames
+                block = block[: int(left)] if left < len(block) else block
+                self.frames += len(block)
+                if self.frames > limits.MOST_DURATION_S * self.part.rate_hz + len(block):
+                    check_duration(self.frames / self.part.rate_hz)
+                yield block
+                if self.frames >= self.part.wanted:
+                    return
+        except CutOffError:  # a damaged file simply ends
+            self.lost_its_way = True
 
-def _blocks(sound: Sound, part: _Part, tally: _Tally) -> Iterator[Block]:
-    """The blocks of the part, counted; a damaged file simply ends."""
-    try:
-        for block in sound.blocks(part.first):
-            left = part.wanted - tally.frames
-            block = block[: int(left)] if left < len(block) else block
-            tally.frames += len(block)
-            if tally.frames > limits.MOST_DURATION_S * part.rate_hz + len(block):
-                check_duration(tally.frames / part.rate_hz)
-            yield block
-            if tally.frames >= part.wanted:
-                return
-    except CutOffError:
-        tally.lost_its_way = True
+    def is_cut(self, kind: Kind) -> bool:
+        """True if less came than was asked for and promised."""
+        if self.frames >= self.part.wanted:
+            return False
+        short = self.part.announced is not None and (
+            self.part.announced - self.frames > limits.CUT_S * self.part.rate_hz
+        )
+        return self.lost_its_way or kind.truncated or short
+
+
+def _held(blocks: Iterator[Block]) -> list[Block] | None:
+    """All blocks, if they are few; None if they are better decoded twice than held."""
+    held, samples = [], 0
+    for block in blocks:
+        held.append(block)
+        samples += block.size
+        if samples > limits.HELD_SAMPLES:
+            return None
+    return held
 
 
 def _halvings(part: _Part) -> int:
@@ -193,19 +216,9 @@ def _joined(rows: Iterator[Row]) -> Row:
     return joined[:size]
 
 
-def _is_cut(tally: _Tally, part: _Part, *, kind: Kind) -> bool:
-    """True if less came than was asked for and promised."""
-    if tally.frames >= part.wanted:
-        return False
-    short = part.announced is not None and (
-        part.announced - tally.frames > limits.CUT_S * part.rate_hz
-    )
-    return tally.lost_its_way or kind.truncated or short
-
-
-def _cut_remark(source: Source, tally: _Tally, part: _Part) -> str:
+def _cut_remark(source: Source, reading: _Reading) -> str:
     """The remark on a file that is cut off; `LabError` if too little of it is left."""
-    read_s = tally.frames / part.rate_hz
+    read_s = reading.frames / reading.part.rate_hz
     if read_s < limits.LEAST_DURATION_S:
         raise LabError(
             f"{source.what} is damaged or cut off: only {read_s:.2g} s could be read, at least "

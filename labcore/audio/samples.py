@@ -47,7 +47,8 @@ def recording_from_samples(
     if values.shape[1] > 1:
         channel, remark = best_channel([values], sample_rate_hz=rate_hz)
         warnings += [remark] if remark else []
-    mono = np.array(values[:, channel], dtype=np.float32)
+    with np.errstate(over="ignore"):  # what is too large becomes infinite, and is refused as such
+        mono = np.array(values[:, channel], dtype=np.float32)
     return checked_recording(mono, sample_rate_hz=rate_hz, name=name, warnings=warnings)
 
 
@@ -187,14 +188,16 @@ def _in_scale(mono: Samples) -> tuple[Samples, str | None]:
 
 
 def _clipping(mono: Samples) -> tuple[Samples, str | None]:
-    """A remark when loud moments are cut off: runs of neighbours at the largest or least value."""
+    """A remark when loud moments are cut off: flat tops, or flat bottoms, that end in a corner."""
     high = min(max(float(block.max()) for block in _blocks(mono)), 1.0)
-    low = max(min(float(block.min()) for block in _blocks(mono)), -1.0)
+    low = min(max(float(-block.min()) for block in _blocks(mono)), 1.0)
+    step = _smallest_step(mono)
     cut = 0
-    for top, sign in ((high, 1.0), (-low, -1.0)):
+    for top, sign in ((high, 1.0), (low, -1.0)):
         # The two sides may be cut at different levels, but a side that is far lower is not cut.
-        if top >= max(limits.CLIP_LEAST_PEAK, max(high, -low) / 2.0):
-            cut += sum(_samples_in_runs(sign * b >= top * limits.CLIP_TOP) for b in _blocks(mono))
+        if top >= max(limits.CLIP_LEAST_PEAK, high / 2.0, low / 2.0):
+            flat = max(limits.CLIP_FLAT * top, step)
+            cut += sum(_flat_samples(sign * block, top=top, flat=flat) for block in _blocks(mono))
     share = cut / mono.size
     if share < limits.CLIP_SHARE:
         return mono, None
@@ -204,10 +207,24 @@ def _clipping(mono: Samples) -> tuple[Samples, str | None]:
     )
 
 
-def _samples_in_runs(at_top: NDArray[np.bool_]) -> int:
-    """How many samples lie in runs of at least `limits.CLIP_RUN`."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], at_top, [False]])))
-    lengths = edges[1::2] - edges[::2]
+def _smallest_step(mono: Samples) -> float:
+    """The smallest difference of neighbours that are not equal: the step of 8- or 16-bit sound."""
+    steps = [np.abs(np.diff(block)) for block in _blocks(mono)]
+    return min((float(each[each > 0].min()) for each in steps if (each > 0).any()), default=0.0)
+
+
+def _flat_samples(values: Samples, *, top: float, flat: float) -> int:
+    """How many samples lie on flat tops: `limits.CLIP_RUN` neighbours or more, then a corner.
+
+    A smooth top that is merely coarse in steps leaves its height by few steps, not at a corner.
+    """
+    at_top = np.concatenate([[False], values >= top - flat, [False]])
+    edges = np.flatnonzero(np.diff(at_top))
+    starts, ends = edges[::2], edges[1::2]
+    before = values[np.maximum(starts - 1, 0)]
+    after = values[np.minimum(ends, values.size - 1)]
+    is_corner = np.minimum(before, after) < top - limits.CLIP_CORNER * flat
+    lengths = (ends - starts)[is_corner]
     return int(lengths[lengths >= limits.CLIP_RUN].sum())
 
 

@@ -5,7 +5,7 @@ RFC 9639, Ogg RFC 3533, AIFF, ISO base media file format, Matroska RFC 9559; fro
 """
 
 import struct
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from labcore.audio.sources import Source, SteadyReader
 from labcore.errors import LabError
@@ -54,8 +54,12 @@ def kind_of(source: Source) -> Kind:
     LabError
         When the file is plainly something else, or a WAV header contradicts itself.
     """
-    head = SteadyReader(source.stream, size=source.size).read(HEAD_BYTES)
+    reader = SteadyReader(source.stream, size=source.size)
+    head = reader.read(HEAD_BYTES)
     kind = _sound_kind(head, size=source.size)
+    if kind is not None and kind.av_format == "ogg":
+        reader.seek(max(source.size - HEAD_BYTES, 0))
+        kind = replace(kind, truncated=_ogg_is_cut(reader.read(HEAD_BYTES)))
     if kind is None:
         raise LabError(
             f"{source.what} is {_other_words(head)}, not sound; give a WAV, FLAC, OGG, MP3, AIFF "
@@ -77,11 +81,26 @@ def _sound_kind(head: bytes, *, size: int) -> Kind | None:
         (b"caff", Kind("CAF", "caf")),
         (b"\x1aE\xdf\xa3", Kind("WebM", "matroska", av_only=True)),
         (b"#!AMR", Kind("AMR", "amr", av_only=True)),
-        (b"ID3", Kind("MP3", "mp3")),
     ):
         if head.startswith(start):
             return kind
+    if head.startswith(b"ID3") and len(head) >= 10:  # a tag before the sound, usually of an MP3
+        return _sound_kind(head[10 + _tag_size(head) :], size=size) or Kind("MP3", "mp3")
     return _frame_kind(head)
+
+
+def _tag_size(head: bytes) -> int:
+    """Size of an ID3v2 tag: four bytes of seven bits (id3.org, ID3v2.4 section 6.2)."""
+    return sum((byte & 0x7F) << (7 * place) for place, byte in enumerate(head[9:5:-1]))
+
+
+def _ogg_is_cut(tail: bytes) -> bool:
+    """True unless the last page is whole and marked as the last (RFC 3533, section 6)."""
+    page = tail[max(tail.rfind(b"OggS"), 0) :]
+    if len(page) < 27:
+        return True
+    segments = page[26]
+    return len(page) < 27 + segments + sum(page[27 : 27 + segments]) or not page[5] & 0x04
 
 
 def _frame_kind(head: bytes) -> Kind | None:
