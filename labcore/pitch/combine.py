@@ -27,6 +27,7 @@ FLOOR_CENTS = 0.02  # no partial is trusted more than the arithmetic deserves
 LEVEL_FRAMES = 41
 LEVEL_DB = 3.0  # a partial this far from its own running level is disturbed
 ROUNDS = 3  # weights settle in three
+THIN = 3  # a median over a whole note needs no more than every third frame
 SETTLED_FRAMES = 60  # a partial's own offset is believed after 0.3 s
 
 
@@ -98,7 +99,7 @@ def offsets(said: Floats, weight: Floats, *, numbers: Floats) -> Floats:
     has of its own, the body's resonances say, is learnt from the note where it lasts.
     """
     mean = robust_mean(said, weight).cents
-    own = np.median(said - mean, axis=1)
+    own = np.median((said - mean)[:, ::THIN], axis=1)
     trust = weight.mean(axis=1)
     stiff = stiff_cents(stiffness(own, trust, numbers=numbers), numbers=numbers)
     left = own - stiff

@@ -7,6 +7,7 @@ in time sums it up around each frame; the same window's derivative gives the spe
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +40,7 @@ class Partials:
     residual_hz: Floats  # how much faster than ``number`` times the carrier
 
 
+@lru_cache(maxsize=64)
 def window_of(cosines: tuple[float, ...], *, seconds: float, grid: Grid) -> Window:
     """The window whose length is the next even number of hops above ``seconds``."""
     half = int(np.ceil(0.5 * seconds / grid.step_s))
@@ -114,10 +116,10 @@ def windowed(
     adds the products of the blocks around it.
     """
     columns = np.concatenate([window.weight, window.slope_per_s]).T
-    pairs = still.view(np.float32).reshape(len(still), -1, 2)
-    products = np.empty((len(still), columns.shape[1]), dtype=np.complex64)
-    products.real = product(np.ascontiguousarray(pairs[..., 0]), columns)
-    products.imag = product(np.ascontiguousarray(pairs[..., 1]), columns)
+    rows = len(still)
+    parts = product(np.concatenate([still.real, still.imag]), columns)
+    products = np.empty((rows, columns.shape[1]), dtype=np.complex64)
+    products.real, products.imag = parts[:rows], parts[rows:]
     width = 2 * window.half
     return along_diagonals(products[:, :width]), along_diagonals(products[:, width:])
 

@@ -22,7 +22,7 @@ from labcore.pitch.frames import Grid
 
 WINDOW_S = 0.09  # a Hann window this long is silent 22 Hz off: a quarter of 88 Hz
 WINDOW_PERIODS = 8.0  # of the carrier: below that pitch, longer
-THIN = 2  # every second fine frame
+THIN = 3  # every third fine frame: evidence is gathered over a second
 EVIDENCE_S = 1.2  # the start of a note knows best, weak partials fade first; one slow wave
 BEFORE_S = (-0.14, -0.06)  # the window around these frames ends before the pluck
 LEAD_S = 0.15  # run-up that shows them
@@ -95,7 +95,7 @@ def evidence(sound: Working, *, carrier: Carrier, lead: int, grid: Grid) -> Evid
 
 
 def thinned_grid(grid: Grid) -> Grid:
-    """Half as many frames: evidence gathered over a second needs no more."""
+    """Fewer frames: a window of 90 ms needs no more."""
     return Grid(grid.rate_hz, THIN * grid.hop)
 
 

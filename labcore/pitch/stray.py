@@ -13,7 +13,7 @@ from labcore.pitch.decimate import Working
 from labcore.pitch.frames import Grid, stretched
 
 WINDOW_S = 0.093  # Hann: silent 21.5 Hz off, so that a 60 Hz note leaves gaps to look into
-EVERY = 5  # fine frames from spectrum to spectrum: 25 ms
+EVERY = 8  # fine frames from spectrum to spectrum: 40 ms, less than half a window
 MOST_PARTIAL = 10.5  # above, stiffness moves partials out of their cover
 LEAST_HZ, MOST_HZ = 55.0, 3000.0  # below it rumbles
 COVER_BINS = 2.2  # half the main lobe of the Hann window, and a little

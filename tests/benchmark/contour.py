@@ -42,6 +42,7 @@ STEP_S = 0.005
 LEAST_HZ, MOST_HZ = 58.0, 1500.0  # what every tracker is told
 SILENCE_SHARE = 0.0005  # parselmouth's own threshold, 0.03, drops a decaying note
 CLICKS_KNOWN_TO_S = 0.0005
+SOUND_FILES = {".wav", ".flac", ".ogg", ".mp3", ".aif", ".aiff"}
 GROSS_TAKE = 0.002  # a take in which more of the frames are on another note has a gross error
 
 Line = tuple[Floats, Floats]  # times in s, pitches in Hz (NaN or 0: none)
@@ -124,7 +125,8 @@ def made_takes(count: int) -> Iterator[KnownTake]:
 def takes_of_notes(folder: Path, count: int) -> Iterator[KnownTake]:
     """Every condition imposed ``count`` times on every steady note of a folder."""
     pitches = dict(manifest(folder / "manifest.csv"))
-    for place, path in enumerate(sorted(p for p in folder.iterdir() if p.suffix != ".csv")):
+    sounds = (path for path in folder.iterdir() if path.suffix.lower() in SOUND_FILES)
+    for place, path in enumerate(sorted(sounds)):
         samples = at_our_rate(path)
         base_hz = pitches.get(path.name) or steady_hz(samples)
         for number, condition in enumerate(DISTURBANCES):
