@@ -413,7 +413,9 @@ class Measures:
     return_to_pitch: Measure | None = _row("cents", "where the waves come back to, above home")
     returned_share: Measure | None = _row("%", "waves that came home")
     undershoot: Measure | None = _row("cents", "how far the bottom falls under the plain note")
-    direction: Measure | None = _row("", "direction: 1 up only, 0 both ways, -1 down only")
+    direction: Measure | None = _row(
+        "", "direction: 1 up only, 0 both ways, -1 down only; over 1 it stops short of home"
+    )
     mean_shift: Measure | None = _row("cents", "the middle of the sound above the plain note")
     shape: Measure | None = _row("", "shape of the wave: 0 is round")
     rise_share: Measure | None = _row("", "push time as a share of the wave")

@@ -6,7 +6,8 @@ Everything that came from outside (names of files and players, a teacher's words
 from dataclasses import fields
 from html import escape
 
-from labcore.exercises import next_exercise, remedy
+from labcore.beats import NOTE_VALUES
+from labcore.exercises import remedy
 from labcore.figures.words import is_judged, landing_counts
 from labcore.findings import choose, describe
 from labcore.model import Finding, Landing, Measure, Measures, Report, Verdict
@@ -22,14 +23,18 @@ def words_html(report: Report, *, guess: str | None = None, first: str | None = 
     ``first`` is the kind of a finding that the teacher wants to be said before all others.
     """
     choice = choose(report)
-    work = next((f for f in report.findings if f.kind == first), choice.work)
-    praise = None if work is choice.praise else choice.praise
+    lead = next((f for f in report.findings if f.kind == first), None)
+    praise, work = choice.praise, choice.work
+    if lead is not None and lead.verdict is Verdict.SETTLED:
+        praise = lead
+    elif lead is not None:
+        work = lead
     said = [_said("praise", praise), _said("work", work) + _to_do(report, finding=work)]
     parts = [
         *[_line("heard", "", remark) for remark in report.take.facts.warnings],
         *_guessed(report, guess=guess),
         _line("heard", "", _explained(" ".join(describe(report) if is_judged(report) else ()))),
-        *(said if first is None else said[::-1]),
+        *(said[::-1] if lead is not None and lead is work else said),
     ]
     inside = "".join(parts) or _line("heard", "", "There is nothing to say about this take.")
     return f'<div class="labcore-says" role="region" aria-label="what I heard">{inside}</div>'
@@ -65,6 +70,18 @@ def _said(kind: str, finding: Finding | None) -> str:
     return _line(kind, mark, f"{finding.overruled_by} (the teacher's words)")
 
 
+def _further(report: Report) -> str:
+    """Where to go from a take that asks for no work: one new difficulty, and no order."""
+    named = {fit.named for fit in report.stretches}
+    value = named.pop() if len(named) == 1 else None
+    if value is not None and value < max(NOTE_VALUES):
+        return (
+            f"Nothing to mend here. If you like, take {value + 1} to the click at the same tempo, "
+            "or play the same with another finger."
+        )
+    return "Nothing to mend here. If you like, play the same with another finger or string."
+
+
 def _to_do(report: Report, *, finding: Finding | None) -> str:
     """What to do now: about the finding, or the next step where nothing asks for work.
 
@@ -73,8 +90,7 @@ def _to_do(report: Report, *, finding: Finding | None) -> str:
     if not is_judged(report) or (finding and finding.verdict is Verdict.NOT_ENOUGH):
         return ""
     if finding is None or finding.verdict is Verdict.SETTLED:
-        rung = next_exercise(report).rung
-        return _lines(f"Next: {rung.title}. {rung.doing}", rung.listen, rung.caution)
+        return _line("remedy", "→", _further(report))
     found = remedy(finding.kind, report=report)
     return _lines(found.sentence, found.listen, found.caution)
 
@@ -92,14 +108,15 @@ def number_words(value: float, *, unit: str) -> str:
     """A number as it is printed in the table: as many digits as its unit deserves.
 
     >>> number_words(49.62, unit="cents"), number_words(3.6, unit="Hz"), number_words(0.98, unit="")
-    ('50 cents', '3.6 Hz', '0.98')
+    ('50 cents', '3.6 a second', '0.98')
     """
     digits = {"cents": 0, "%": 0, "ms": 0, "Hz": 1, "s": 2, "dB": 1, "%/s": 1}.get(unit, 2)
     if digits == 0 and abs(value) < 10:
         digits = 1
     text = f"{value:.{digits}f}"
     text = text.lstrip("-") if float(text) == 0 else text
-    return f"{text} {unit}".strip()
+    spoken = {"Hz": "a second", "per beat": "to the click", "%/s": "% a second"}.get(unit, unit)
+    return f"{text} {spoken}".strip()
 
 
 def measures_html(report: Report) -> str:
