@@ -22,9 +22,9 @@ BEFORE_S = (-0.070, -0.020)  # medians of these two spans are compared: the gap 
 AFTER_S = (0.035, 0.110)  # hides a click, which is gone after 35 ms
 CLIP_DB = (-6.0, 15.0)  # one partial out of silence must not outvote the rest
 RISE_DB = 3.0  # mean rise of the partials ...
-STEP_RISE_DB = 4.0  # of a hammered note without a flash: 4 to 13 dB; a string rung on: 2 (measured)
 VOTE_DB, VOTE_SHARE = 2.0, 0.6  # ... of which so many rise at least a little
-BRIGHT_DB = 8.0  # a pluck on a ringing string flashes: twice its brightness' rise, see below
+STEP_RISE_DB = 4.0  # of a hammered note without a flash: 4 to 13 dB; a string rung on: 2 (measured)
+BRIGHT_DB = 8.0  # of `bright_rises`: plucks 19 and more, a beating string under 6 (measured)
 DIP_DB = 5.0  # a string that is stopped before it is plucked again falls silent for a moment
 PRESENT_DB = 35.0  # partials further below the strongest have no vote: they may be noise
 NEAR_S = 0.03  # the pluck itself lies within, or this near, the frames that see the rise
@@ -49,19 +49,32 @@ def attacks(
     lead = grid.count(LEAD_S)
     reach = carrier.led(lead, settled=grid.count(SETTLED_S))
     reach = reach.part(reach.first, reach.last + lead)
-    level = partial_levels(sound, carrier=reach, grid=grid)
-    covered = part_of(hidden, first=reach.first, last=reach.last)
-    level = across(level, flags=widened(covered, frames=grid.count(0.4 * WINDOW_S)))
-    rise, share = rises(level, grid=grid)
+    covered = widened(
+        part_of(hidden, first=reach.first, last=reach.last), frames=grid.count(0.4 * WINDOW_S)
+    )
+    level = across(partial_levels(sound, carrier=reach, grid=grid), flags=covered)
     bright = bright_rises(sound, first=reach.first, last=reach.last, grid=grid)
+    seen = plucked(level, bright=bright, lead=lead, stepped=stepped, grid=grid)
+    spans = runs(widened(seen, frames=grid.count(NEAR_S)))
+    return [reach.first + a + int(bright[a:b].argmax()) for a, b in spans]
+
+
+def plucked(
+    level_db: Floats, *, bright: Floats, lead: int, stepped: bool, grid: Grid
+) -> NDArray[np.bool_]:
+    """True on frames that see a pluck: partials that rise and stay, or fall silent for a moment.
+
+    On a ringing string that takes a flash too; a line may begin without one, in a swell.
+    """
+    rise, share = rises(level_db, grid=grid)
     flash = near_maximum(bright, frames=grid.count(NEAR_S)) > BRIGHT_DB
-    begun = np.arange(bright.size) < 2 * lead  # a swell may begin a line without a flash
+    begun = np.arange(bright.size) < 2 * lead
     quiet = begun & (rise > (STEP_RISE_DB if stepped else RISE_DB))
     risen = (rise > RISE_DB) & (share >= VOTE_SHARE) & (flash | quiet)
-    stopped = (dips(level, grid=grid) > DIP_DB) & flash & ~begun
-    risen[-lead:] = stopped[-lead:] = False
-    spans = runs(widened(risen | stopped, frames=grid.count(NEAR_S)))
-    return [reach.first + a + int(bright[a:b].argmax()) for a, b in spans]
+    stopped = (dips(level_db, grid=grid) > DIP_DB) & flash & ~begun
+    seen = risen | stopped
+    seen[-lead:] = False
+    return np.asarray(seen)
 
 
 def near_maximum(values: Floats, *, frames: int) -> Floats:
