@@ -102,15 +102,35 @@ def test_the_range_of_a_guitar_is_covered(hz: float) -> None:
 # --- what a take has -------------------------------------------------------------------------
 
 
-def test_repeated_plucks_of_one_pitch_are_split() -> None:
+TIMES_S = [0.3, 1.1, 1.9, 2.7]
+
+
+def phrase(pitches: list[float], *, gains: list[float]) -> Floats:
+    """Plucks of one string: a finger stops it for 15 ms, then it is plucked again."""
     rng = np.random.default_rng(2)
-    times = [0.3, 1.2, 2.2]
-    sound = 1e-5 * rng.normal(size=int(3.3 * RATE_HZ))
-    for start in times:
-        note = additive(np.full(int(0.9 * RATE_HZ), 196.0), rng=rng, decay_s=0.8)
-        note[-200:] *= np.linspace(1, 0, 200)
+    sound = 1e-5 * rng.normal(size=int((TIMES_S[-1] + 1.2) * RATE_HZ))
+    stop, flick = int(0.015 * RATE_HZ), int(0.006 * RATE_HZ)
+    for start, hz, gain in zip(TIMES_S, pitches, gains, strict=True):
+        note = gain * additive(np.full(int(0.8 * RATE_HZ), hz), rng=rng, decay_s=1.6)
+        note[-stop:] *= np.linspace(1, 0.02, stop)
+        note[:flick] += 0.02 * gain * rng.normal(size=flick)
         sound[int(start * RATE_HZ) :][: note.size] += note
-    np.testing.assert_allclose(heard(sound).attack_s, times, atol=ATTACK_TOLERANCE_S)
+    return sound
+
+
+@pytest.mark.parametrize("gain", [1.0, 0.5, 0.25])
+def test_repeated_plucks_of_one_pitch_are_split_also_soft_ones(gain: float) -> None:
+    contour = heard(phrase([196.0] * 4, gains=[1.0, gain, 1.0, gain]))
+    np.testing.assert_allclose(contour.attack_s, TIMES_S, atol=ATTACK_TOLERANCE_S)
+
+
+def test_plucked_leaps_of_an_octave_are_real() -> None:
+    pitches = [220.0, 440.0, 220.0, 110.0]
+    contour = heard(phrase(pitches, gains=[1.0] * 4))
+    for start, hz in zip(TIMES_S, pitches, strict=True):
+        inside = (contour.time_s > start + 0.1) & (contour.time_s < start + 0.7)
+        off = 1200 * np.log2(contour.frequency_hz[inside] / hz)
+        assert np.abs(off).max() < 5.0
 
 
 Knots = list[tuple[float, float]]
