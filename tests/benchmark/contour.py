@@ -254,24 +254,35 @@ def cost_table(rows: list[Row]) -> str:
 # --- memory ----------------------------------------------------------------------------------
 
 MEMORY_PROBE = """
-import resource, sys
+import re, sys
+from pathlib import Path
 import numpy as np
-from tests.benchmark.contour import TRACKERS
+from labcore.pitch import track
+from tests.benchmark.contour import TRACKERS, recording_of
 from tests.benchmark.contour_takes import KnownTake, RATE_HZ, additive
+
+def status_mb(field):
+    text = Path("/proc/self/status").read_text()
+    return int(re.search(field + r":\\s+(\\d+)", text).group(1)) / 1024
+
+def take_of(samples):
+    return KnownTake("", "", samples, RATE_HZ, np.zeros(0), (), 0, 0, np.zeros(0))
+
 name, minutes = sys.argv[1], float(sys.argv[2])
-short = KnownTake("", "", np.zeros(44100), RATE_HZ, np.zeros(0), (), 0, 0, np.zeros(0))
-TRACKERS[name](short)
+TRACKERS[name](take_of(np.zeros(44100)))
 note = additive(np.full(int(3 * RATE_HZ), 196.0), rng=np.random.default_rng(0))
-sound = np.tile(note.astype(np.float32), int(minutes * 20))
-take = KnownTake("", "", sound, RATE_HZ, np.zeros(0), (), 0, 0, np.zeros(0))
-before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-TRACKERS[name](take)
-print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024)
+take = take_of(np.tile(note.astype(np.float32), int(minutes * 20)))
+if name == "labcore":
+    recording, take = recording_of(take), None
+Path("/proc/self/clear_refs").write_text("5")  # forget the peak so far
+before = status_mb("VmRSS")
+track(recording) if name == "labcore" else TRACKERS[name](take)
+print(status_mb("VmHWM") - before)
 """
 
 
 def peak_mb(name: str, *, minutes: float) -> float:
-    """Memory in MB that a tracker needs above the sound itself, in a process of its own."""
+    """Memory in MB that a tracker needs above the sound itself, in a process of its own (Linux)."""
     probe = [sys.executable, "-c", MEMORY_PROBE, name, str(minutes)]
     return float(subprocess.run(probe, check=True, capture_output=True, text=True).stdout)
 
