@@ -48,9 +48,18 @@ def played(lesson: Any, name: str) -> None:
     button(lesson, name).first.wait_for()
 
 
+PRESSES = 3  # a page that is still starting may not hear the first one
+
+
 def taken(lesson: Any, name: str, folder: Path) -> bytes:
-    with lesson.page.expect_download() as waiting:
-        button(lesson, name).click()
+    for press in range(1, PRESSES + 1):
+        try:
+            with lesson.page.expect_download(timeout=40_000) as waiting:
+                button(lesson, name).click()
+            break
+        except Exception as error:
+            if press == PRESSES or "Timeout" not in type(error).__name__:
+                raise
     place = folder / waiting.value.suggested_filename
     waiting.value.save_as(place)
     return place.read_bytes()
