@@ -89,6 +89,11 @@ def _frames(container: Any, stream: Any) -> Iterator[Block]:
     import av
 
     floats = av.AudioResampler(format="fltp")  # keeps rate and channels
+    first = None
     for frame in container.decode(stream):
+        kind = frame.sample_rate, frame.layout.nb_channels
+        first = first or kind
+        if kind != first:  # no recorder does that: damaged
+            raise CutOffError
         for part in floats.resample(frame):
             yield np.ascontiguousarray(part.to_ndarray().T, dtype=np.float32)

@@ -22,6 +22,7 @@ ACCENT_QUANTILE = 0.8
 WHITE = 0.5
 SMOOTH = np.hanning(7)  # over bins of about 43 Hz
 LEAST_GAIN = 0.003
+CLEAR_CONTRAST = 2.0  # clicks that stand out less are not used, unless most do
 SEEN_DB = 0.7  # stands out by chance
 MOST_BEATS = 32
 ROUNDS = 3
@@ -64,16 +65,16 @@ def aligned(
     gain = np.interp(hz, heard.bin_hz, _gain(heard, frames=frames), left=0.0, right=0.0)
     width = max(1, round(ENVELOPE_STEP_S * sample_rate_hz))
     step_s = width / sample_rate_hz
-    lag, likeness = _laid_over(_envelopes(spectra * gain, width=width), reach=int(REACH_S / step_s))
+    envelope, contrast = _envelopes(spectra * gain, width=width)
+    clear = contrast >= min(CLEAR_CONTRAST, float(np.median(contrast)))
+    spectra, start, beats = spectra[clear], start[clear], beats[clear]
+    lag, likeness = _laid_over(envelope[clear], reach=int(REACH_S / step_s))
     # Filters that look both ways agree best on how the clicks lie to each other; for where they
     # begin, the filter must not ring beforehand.
     after = _ringing_after(gain)
-    onset = _onset(_mean(_envelopes(spectra * after, width=width), lag=lag))
-    late = _onset(
-        _envelopes(
-            _model_click(spectra * gain, sample_rate_hz=sample_rate_hz) * after, width=width
-        )[0]
-    )
+    onset = _onset(_mean(_envelopes(spectra * after, width=width)[0], lag=lag))
+    model = _model_click(spectra * gain, sample_rate_hz=sample_rate_hz)
+    late = _onset(_envelopes(model * after, width=width)[0][0])
     if onset is None or late is None:
         return None
     begun_s = BEFORE_S + (onset - late) * step_s
@@ -131,15 +132,19 @@ def _pieces(samples: NDArray[np.float32], *, start: NDArray[np.intp], size: int)
     return np.asarray(pieces * fade * fade[::-1])
 
 
-def _envelopes(spectra: NDArray[np.complex128], *, width: int) -> Floats:
-    """Amplitude over what it is at the beginning, largest value 1; shape (n, steps)."""
+def _envelopes(spectra: NDArray[np.complex128], *, width: int) -> tuple[Floats, Floats]:
+    """Amplitude over what it is at the beginning, largest value 1, and how much that stands out.
+
+    Shapes (n, steps) and (n,); the second is the largest amplitude over that of the beginning.
+    """
     size = 2 * (spectra.shape[1] - 1)
     power = np.abs(np.fft.ifft(spectra, size, axis=1)) ** 2  # without negative frequencies
     steps = power[:, : size // width * width].reshape(len(power), -1, width).mean(axis=2)
     amplitude = np.sqrt((steps[:, :-2] + steps[:, 1:-1] + steps[:, 2:]) / 3.0)
     quiet = np.median(amplitude[:, 2:QUIET_STEPS], axis=1, keepdims=True)
     over = np.maximum(amplitude - QUIET_TIMES * quiet, 0.0)
-    return np.asarray(over / np.maximum(over.max(axis=1, keepdims=True), 1e-12))
+    largest = over.max(axis=1, keepdims=True)
+    return over / np.maximum(largest, 1e-12), (largest / (quiet + 1e-12))[:, 0]
 
 
 def _laid_over(envelope: Floats, *, reach: int) -> tuple[Floats, float]:

@@ -27,11 +27,12 @@ MOST_SPREAD_S = 0.0025  # a machine; players re-plucking to a click scatter by 5
 LEAST_NEAR = 0.7
 LEAST_LIKENESS = 0.5
 LEAST_PRESENT = 0.7  # of the beats of a run that no pluck hides
-EXACT_CLICKS, EXACT_SPREAD_S, EXACT_NEAR, LEAST_IF_EXACT = 12, 0.001, 0.85, 0.45
+MANY_CLICKS = 12
+EXACT_SPREAD_S, EXACT_NEAR, LEAST_IF_EXACT = 0.001, 0.85, 0.45
 SWUNG_LEAST, SWUNG_MOST = 0.2, 0.8  # of a class of beats that sound
 WELL_HEARD_DB = 4.0
 MOST_HOLE = 3  # beats that are taken to sound unheard, between two that are heard
-MOST_HIDDEN = 0.5  # of the beats of a run
+MOST_HIDDEN, HIDDEN_IF_MANY = 0.34, 0.5  # of the beats of a run
 MOST_CHANGE = 0.05  # of a guessed period
 FEW_CLICKS, FEW_SPREAD_S, FEW_LIKENESS = 8, 0.0015, 0.75  # few clicks must agree better
 MOST_STRAY = 0.34  # strong short sounds off the series, per click of it
@@ -47,6 +48,7 @@ class _Series:
     line: Aligned
     beats: NDArray[np.intp]
     start_s: float  # of the window it was heard in
+    is_plucked: bool  # as even as a machine, but of notes
 
     @property
     def time_s(self) -> Floats:
@@ -130,7 +132,7 @@ def _in_window(
             return None
         series = _believed(guess, found, heard, samples=samples, rate_hz=rate_hz, start_s=start_s)
         if series is not None:
-            return series
+            return None if series.is_plucked else series
     return None
 
 
@@ -159,9 +161,10 @@ def _believed(
     run, line = refined
     whole = _is_whole(run, line) and _is_even(line, clicks=int(run.sounding.sum()))
     alone = _strays(run, found, heard) <= MOST_STRAY * run.sounding.sum()
-    if not whole or not alone or rings_on(heard, frames=run.frames[run.sounding]):
+    if not whole or not alone:
         return None
-    return _Series(guess.score, line, _kept_beats(run), start_s)
+    is_plucked = rings_on(heard, frames=run.frames[run.sounding | run.hidden])
+    return _Series(guess.score, line, _kept_beats(run), start_s, is_plucked)
 
 
 def _refined(
@@ -244,10 +247,12 @@ def _is_whole(run: _Run, line: Aligned) -> bool:
     """
     sounding = int(run.sounding.sum())
     exact = line.spread_s <= EXACT_SPREAD_S and line.near_share >= EXACT_NEAR
-    least = LEAST_IF_EXACT if exact and sounding >= EXACT_CLICKS else LEAST_PRESENT
+    many = sounding >= MANY_CLICKS
+    least = LEAST_IF_EXACT if exact and many else LEAST_PRESENT
+    expected = ~run.hidden & ~_is_in_long_hole(run)
     return (
-        sounding >= least * int((~run.hidden).sum())
-        and int(run.hidden.sum()) <= MOST_HIDDEN * run.beats.size
+        sounding >= least * int(expected.sum())
+        and int(run.hidden.sum()) <= (HIDDEN_IF_MANY if many else MOST_HIDDEN) * run.beats.size
         and np.median(np.diff(run.beats[run.sounding | run.hidden])) == 1.0
         and not _is_swung(run)
     )
@@ -273,12 +278,17 @@ def _kept_beats(run: _Run) -> NDArray[np.intp]:
     A click that is heard well where it is heard is really missing elsewhere; one that is barely
     heard is taken to go on through short holes.
     """
-    sure = run.beats[run.sounding | run.hidden]
     if np.median(run.gain_db[run.sounding]) >= WELL_HEARD_DB:
-        return sure
+        return run.beats[run.sounding | run.hidden]
+    return run.beats[~_is_in_long_hole(run)]
+
+
+def _is_in_long_hole(run: _Run) -> NDArray[np.bool_]:
+    """Which beats lie in a stretch of more than `MOST_HOLE` without a click: it was off."""
+    sure = run.beats[run.sounding | run.hidden]
     before = sure[np.clip(np.searchsorted(sure, run.beats, side="right") - 1, 0, sure.size - 1)]
     after = sure[np.clip(np.searchsorted(sure, run.beats), 0, sure.size - 1)]
-    return run.beats[after - before <= MOST_HOLE + 1]
+    return np.asarray(after - before > MOST_HOLE + 1)
 
 
 def _is_even(line: Aligned, *, clicks: int) -> bool:
