@@ -36,7 +36,6 @@ RISE_DB = 12.0  # where a loud partial rose so much, the note began with the plu
 LOUD_DB = 20.0  # (loud: this near the strongest) ...
 EARLY_DB = 4.0  # ... and what rose less than this was there before it: another string
 OWN_PARTIALS, OWN_SHARE = 2, 0.4  # what an octave needs of its own partials
-NEARLY_DB = 6.0  # or one partial of its own so near the loudest
 FEW = 4  # with fewer positions to judge by ...
 FEW_SHARE, FEW_FAINT_DB = 0.5, 26.0  # ... one of two will do, but it must be loud
 
@@ -153,7 +152,7 @@ def there(found: Evidence, *, faint_db: float) -> NDArray[np.bool_]:
 def has_own_partials(found: Evidence, *, halves: int) -> bool:
     """Whether positions that only a note of so many halves explains are the note's own.
 
-    Enough of them, or one that is nearly the loudest of all partials.
+    Enough of them, or the loudest of all partials.
     """
     own = own_positions(found.level_db.size, halves=halves)
     count, few = int(own.sum()), int(own.sum()) < FEW
@@ -161,8 +160,7 @@ def has_own_partials(found: Evidence, *, halves: int) -> bool:
     if halves == 1:
         stand &= found.astray_cents < ASTRAY_CENTS
     needed = max(1 if few else OWN_PARTIALS, (FEW_SHARE if few else OWN_SHARE) * count)
-    nearly_loudest = found.level_db > found.level_db.max() - NEARLY_DB
-    return int(stand.sum()) >= needed or bool((stand & nearly_loudest).any())
+    return int(stand.sum()) >= needed or bool(stand[found.level_db.argmax()])
 
 
 def only_thirds(found: Evidence, *, halves: int) -> bool:

@@ -18,7 +18,6 @@ from labcore.pitch.octave import LEAD_S, multiple_of
 LEAST_S = 0.05  # what a pluck cuts off must last longer, or the cut falls on the line's own end
 BEGIN_S = (-0.15, 0.12)  # around the start of a line: where its own pluck may lie
 END_FRAMES = 20  # 0.1 s: the very last frames of a line may already hear the next
-MISHEARD = (0.25, 1 / 3, 0.5, 1.0, 2.0, 3.0, 4.0)  # as what a fading note may be heard
 SAME_NOTE_OCTAVES = 150.0 / 1200.0  # a line goes on where another ended, within a wide vibrato
 
 
@@ -62,21 +61,15 @@ def cut(line: Carrier, *, plucks: list[int], grid: Grid) -> list[tuple[Carrier, 
 
 
 def kept(heard: list[Stretch]) -> list[Stretch]:
-    """Stretches that began with a pluck, or that go on where a kept one ended.
-
-    What goes on keeps its octave: a note never changes it while it rings.
-    """
+    """Stretches that began with a pluck, or that go on where a kept one ended."""
     notes: list[Stretch] = []
     for one in heard:
-        if one.pluck is not None:
+        if one.pluck is not None or (notes and goes_on(notes[-1].carrier, one.carrier)):
             notes.append(one)
-        elif notes and (multiple := misheard(notes[-1].carrier, one.carrier)) is not None:
-            notes.append(Stretch(Carrier(one.carrier.first, one.carrier.hz / multiple), None))
     return notes
 
 
-def misheard(before: Carrier, after: Carrier) -> float | None:
-    """The multiple of its pitch at which a note is heard to go on, or None if it is another."""
-    ratio = float(np.median(after.hz[:END_FRAMES]) / np.median(before.hz[-END_FRAMES:]))
-    near = min(MISHEARD, key=lambda multiple: abs(np.log2(ratio / multiple)))
-    return near if abs(np.log2(ratio / near)) < SAME_NOTE_OCTAVES else None
+def goes_on(before: Carrier, after: Carrier) -> bool:
+    """Whether a stretch takes up the pitch, in any octave, at which another ended."""
+    octaves = np.log2(np.median(after.hz[:END_FRAMES]) / np.median(before.hz[-END_FRAMES:]))
+    return bool(abs(octaves - np.round(octaves)) < SAME_NOTE_OCTAVES)
