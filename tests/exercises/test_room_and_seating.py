@@ -134,7 +134,8 @@ def test_a_folder_is_taken_in_order_and_only_its_sound(tmp_path: Path) -> None:
 
 
 def test_a_table_says_who_and_what() -> None:
-    table = "\ufeffFile, Player, Tempo, Note value, Technique, Finger\na.wav, bench 1, 60, triplets, Arm, 2\n"
+    head = "\ufeffFile, Player, Tempo, Note value, Technique, Finger"
+    table = f"{head}\na.wav, bench 1, 60, triplets, Arm, 2\n"
     (one, two) = seating([Path("a.wav"), Path("b.wav")], table=table, task=Task(72.0, 2))
     assert (one.context.player, one.context.finger) == ("bench 1", 2)
     assert (one.task.tempo_bpm, one.task.cycles_per_beat) == (60.0, 3)
