@@ -141,7 +141,7 @@ def test_a_damaged_file_comes_in_or_says_why_not(data: bytes) -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=2500, **COMMON)
+@settings(max_examples=6000, **COMMON)
 @given(damaged())
 def test_thousands_of_damaged_files_come_in_or_say_why_not(data: bytes) -> None:
     loads_or_says(lambda: load_recording(data))

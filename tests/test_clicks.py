@@ -479,14 +479,57 @@ def mixed_take(index: int, *, level_db: float) -> tuple[Recording, Sound]:
     return with_clicks(track, times_s, sound=sound, level_db=level_db, accent=4 * (index % 2))
 
 
-# Least share of 40 takes whose clicks are found, right to 6 ms; none may be found wrongly.
+# Least share of 40 takes whose clicks are found, right to 6 ms. A weak series of which only every
+# second click is heard, or only some bars, counts as not found, but not as wrong.
 LEAST_FOUND = {-10.0: 0.95, -20.0: 0.85, -30.0: 0.45}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("level_db", LEAST_FOUND)
+def test_most_clicks_are_found_and_none_wrongly(level_db: float) -> None:
+    found = wrong = 0
+    worst_s = []
+    for index in range(40):
+        take, times_s = mixed_take(index, level_db=level_db)
+        clicks = find_clicks(take)
+        if clicks is None:
+            continue
+        off_s = float(np.abs(clicks.time_s[:, None] - times_s).min(axis=1).max())
+        found += off_s < 0.006 and clicks.time_s.size > 0.6 * times_s.size
+        wrong += off_s >= 0.006
+        worst_s.append(off_s)
+    print(
+        f"{level_db:g} dB: {found} of 40 found, {wrong} wrong; worst time, median "
+        f"{1e3 * np.median(worst_s):.2f} ms, 90 % {1e3 * np.quantile(worst_s, 0.9):.2f} ms"
+    )
+    assert found >= 40 * LEAST_FOUND[level_db]
+    assert wrong == 0
 
 
 @pytest.mark.slow
 def test_no_clicks_are_invented_in_many_takes() -> None:
     invented = [index for index in range(24, 144) if find_clicks(recording(clean_take(index)))]
     assert invented == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("sound", ["beep at 1 kHz", "wood block", "tick"])
+def test_an_independent_onset_detector_hears_the_same_clicks(sound: str) -> None:
+    """librosa's onsets (spectral flux, its own thresholds) on a click alone, in hiss."""
+    from librosa.onset import onset_detect
+
+    rng = np.random.default_rng(13)
+    take, _ = with_clicks(hiss(12.0, level_db=-60.0, rng=rng), even(90.0), sound=sound)
+    found = find_clicks(take)
+    assert found is not None
+    onsets_s = onset_detect(
+        y=take.samples.copy(), sr=RATE_HZ, hop_length=256, units="time", backtrack=False
+    )
+    onsets_s = onsets_s[onsets_s > 0.1]  # it hears the hiss begin
+    matched = np.abs(found.time_s[:, None] - onsets_s).min(axis=1) < 0.03
+    surplus = np.abs(onsets_s[:, None] - found.time_s).min(axis=1) >= 0.03
+    assert matched.mean() >= 0.95
+    assert surplus.mean() <= 0.05
 
 
 @pytest.mark.slow
