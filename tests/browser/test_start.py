@@ -67,3 +67,16 @@ def test_the_start_lesson_and_the_next_open_with_their_pictures(browser: Any, ad
         page.wait_for_selector(".labcore-panel .labcore-plot[data-drawn]")
     finally:
         page.close()
+
+
+def test_a_lesson_that_was_closed_has_its_pictures_when_it_is_opened_again(
+    browser: Any, address: str
+) -> None:
+    for _visit in ("first", "with the kernel of the first"):
+        page = browser.new_page(viewport={"width": 1280, "height": 900})
+        try:
+            page.set_default_timeout(PICTURE_MS)
+            page.goto(address)
+            page.wait_for_selector(".labcore-plot[data-drawn]")
+        finally:
+            page.close()  # unsaved, as a closed tab is

@@ -4,6 +4,7 @@
 
 (() => {
   const LESSON = /(^|\/)notebooks\/\d\d_[a-z0-9_]+\.ipynb$/;
+  const PICTURE = "application/vnd.jupyter.widget-view+json";
   const opened = new WeakSet();
 
   // A kernel that already holds widgets has run the lesson before.
@@ -12,9 +13,16 @@
     return Object.keys(reply.content.comms ?? {}).length > 0;
   }
 
+  // A lesson keeps no pictures in its file, so one that was closed unsaved has none to bring back.
+  function keepsPictures(panel) {
+    return panel.context.model.toJSON().cells
+      .some((cell) => (cell.outputs ?? []).some((output) => PICTURE in (output.data ?? {})));
+  }
+
   // A page that is loaded again gets its widgets back from the kernel; a busy machine may be too
   // slow for JupyterLab's patience, and then the lesson is run anew.
   async function cameBack(panel) {
+    if (!keepsPictures(panel)) return false;
     const lost = () => [...panel.node.querySelectorAll(".jp-OutputArea-output")]
       .some((output) => output.textContent.startsWith("Error displaying widget"));
     for (let look = 0; look < 20; look += 1) {
