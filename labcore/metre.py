@@ -53,7 +53,7 @@ def find_beat(task: Task, *, clicks: ClickTrack | None) -> Beat | None:
         return Beat(asked_s, task.beat_origin_s, BeatOrigin.GIVEN)
     if clicks is None or not clicks_agree(clicks, tempo_bpm=task.tempo_bpm):
         return Beat(asked_s, 0.0, BeatOrigin.FITTED)
-    step_s, origin_s = _even_series(clicks.time_s)
+    step_s, origin_s = even_series(clicks.time_s)
     ratio = min(CLICK_RATIOS, key=lambda r: abs(np.log(step_s * r / asked_s)))
     known = clicks.source is ClickSource.KNOWN
     return Beat(step_s * ratio, origin_s, BeatOrigin.RECORDER if known else BeatOrigin.CLICKS)
@@ -63,12 +63,12 @@ def clicks_agree(clicks: ClickTrack, *, tempo_bpm: float) -> bool:
     """Whether the clicks run at this tempo, at its double, or at its half."""
     if clicks.time_s.size < 2:
         return False
-    step_s, _ = _even_series(clicks.time_s)
+    step_s, _ = even_series(clicks.time_s)
     asked_s = beat_s(tempo_bpm)
     return any(abs(step_s * ratio / asked_s - 1.0) <= SAME_TEMPO for ratio in CLICK_RATIOS)
 
 
-def _even_series(time_s: Floats) -> tuple[float, float]:
+def even_series(time_s: Floats) -> tuple[float, float]:
     """Step and origin of the even series that fits the clicks best; gaps are allowed."""
     step_s = float(np.median(np.diff(time_s)))
     number = np.round((time_s - time_s[0]) / step_s)

@@ -5,12 +5,18 @@ from typing import Any
 
 import numpy as np
 
-from labcore.model import Floats, Place, Report, VibratoCycle
+from labcore.model import Floats, Note, PitchContour, Place, Report, VibratoCycle
 from labcore.units import cents_between
 
 ROW_GAP = 0.16  # share of a row left free above it
 CENTS_STEPS = (25.0, 50.0, 75.0, 100.0, 150.0, 200.0, 300.0, 400.0)  # ends a row's scale may have
 FRET_WORDS = {0.0: "", 25.0: "¼", 50.0: "½", 75.0: "¾"}
+# A note ends in a release or under the next pluck, and a window that reaches into either reads a
+# pitch that nobody played. Looked for only in the last moment of a note (project choices, from
+# the demo takes: the reading windows are up to 70 ms long, and plucked notes fade more slowly).
+RELEASE_S = 0.1
+RELEASE_STRAY_DB = -24.0  # another sound this near the note
+RELEASE_LEVEL_DB = 1.0  # the level leaves its fading by this much
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,18 +70,37 @@ def fret_words(cents: float) -> str:
 def line_over_home(report: Report) -> Line:
     """The pitch line in cents above the home of each note.
 
-    A note whose home is not known is drawn around the middle of what was heard of it.
+    A note whose home is not known is drawn around the middle of what was heard of it. The line
+    of a note ends where the string is let go or plucked anew.
     """
     contour = report.take.contour
     cents = np.full(contour.time_s.size, np.nan)
     for note, judged in zip(report.take.notes, report.notes, strict=True):
-        held = (contour.time_s >= note.onset_s) & (contour.time_s <= note.offset_s)
+        end_s = usable_end_s(note, contour=contour)
+        held = (contour.time_s >= note.onset_s) & (contour.time_s <= end_s)
         hz = contour.frequency_hz[held]
         if not np.isfinite(hz).any():
             continue
         home_hz = judged.home.hz if judged.home else float(np.nanmedian(hz))
         cents[held] = cents_between(hz, home_hz)
     return Line(contour.time_s, cents)
+
+
+def usable_end_s(note: Note, *, contour: PitchContour) -> float:
+    """The time up to which a note's pitch is its own: before its release, or the next pluck."""
+    time_s = contour.time_s
+    last = np.flatnonzero((time_s > note.offset_s - RELEASE_S) & (time_s <= note.offset_s))
+    before = (time_s > note.offset_s - 3.0 * RELEASE_S) & (time_s <= note.offset_s - RELEASE_S)
+    if last.size == 0 or np.count_nonzero(before) < 3:
+        return note.offset_s
+    fading = np.polyfit(time_s[before] - note.offset_s, contour.level_db[before], 1)
+    off_db = contour.level_db[last] - np.polyval(fading, time_s[last] - note.offset_s)
+    another = contour.stray_db[last] > RELEASE_STRAY_DB
+    released = another | (np.abs(off_db) > RELEASE_LEVEL_DB)
+    steady = np.flatnonzero(~released)
+    if steady.size == 0 or steady[-1] == last.size - 1:
+        return note.offset_s  # another sound all along, or a note that ends as it was
+    return float(time_s[last[steady[-1]]])
 
 
 def scale_for(*lines: Line) -> Scale:

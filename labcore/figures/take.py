@@ -12,6 +12,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from labcore.figures import look
+from labcore.figures.click_marks import click_marks, other_click_bpm
 from labcore.figures.fan import can_show_time, fan_traces
 from labcore.figures.line import (
     ROW_GAP,
@@ -33,8 +34,8 @@ from labcore.figures.strokes import (
     note_group_path,
     stroke,
 )
-from labcore.figures.words import is_judged
-from labcore.figures.writing import Row, Writing, write
+from labcore.figures.words import are_waves_told, is_judged
+from labcore.figures.writing import Row, Writing, row_values, write
 from labcore.findings import landing
 from labcore.model import Landing, Report
 
@@ -108,12 +109,14 @@ def take_figure(
         stroke(*_in_rows(line, page=shown), color=look.PITCH, width=2.2),
         *_row_heads(report, page=shown, heads=heads),
         *_rulings(shown, row_count=1, width=1.0, axes="2"),
-        *fan_traces(
-            report, line=line, scale=shown.scale, heads=heads, in_time=fan_in_time, axes="2"
-        ),
+        *_fan(report, line=line, scale=shown.scale, heads=heads, in_time=fan_in_time),
     ]
     in_time = fan_in_time and can_show_time(report)
     return go.Figure(traces, _layout(report, page=shown, heads=heads, in_time=in_time))
+
+
+def _fan(report: Report, *, line: Line, **more: Any) -> list[Trace]:
+    return fan_traces(report, line=line, axes="2", **more) if are_waves_told(report) else []
 
 
 # --- the rows ---------------------------------------------------------------------------------
@@ -174,18 +177,16 @@ def _uprights(seconds: Any, *, page: Page, **style: Any) -> Trace:
 
 
 def _click_marks(report: Report, *, page: Page) -> list[Trace]:
-    """Clicks heard in the recording: a short mark on the top edge of the row."""
-    clicks = report.take.clicks
-    if clicks is None:
-        return []
-    x: list[float] = []
-    y: list[float] = []
-    for number, row in enumerate(page.rows):
-        inside = clicks.time_s[(clicks.time_s >= row.start_s) & (clicks.time_s < row.end_s)]
-        x += list(inside - row.start_s)
-        y += [-number - ROW_GAP] * inside.size
-    marks = {"symbol": "triangle-down", "size": 9, "color": look.CLICK}
-    return [marks_at(x, y, marker=marks)]
+    """Clicks in the recording: a short mark on the top edge of the row, hollow under a pluck."""
+    marks = click_marks(report, writing=page.writing, rows=page.rows)
+    traces = []
+    for is_heard, symbol in ((True, "triangle-down"), (False, "triangle-down-open")):
+        found = [mark for mark in marks if mark.is_heard is is_heard]
+        x, y = [mark.into_row_s for mark in found], [-mark.row - ROW_GAP for mark in found]
+        if found:
+            marker = {"symbol": symbol, "size": 9, "color": look.CLICK}
+            traces.append(marks_at(x, y, marker=marker))
+    return traces
 
 
 def _model_line(
@@ -201,6 +202,8 @@ def _model_line(
 
 
 def _row_heads(report: Report, *, page: Page, heads: bool) -> list[Trace]:
+    if not are_waves_told(report):
+        return []
     placed: dict[Landing, list[Point]] = {kind: [] for kind in Landing}
     for number, cycle in enumerate(report.cycles, start=1):
         time_s, cents = landing_point(cycle)
@@ -333,9 +336,10 @@ LEGEND_PX = {Landing.HOME: -222, Landing.NEARLY: -152, Landing.NOT_YET: -70}
 
 def _headings(report: Report, *, page: Page, heads: bool, in_time: bool) -> list[dict[str, Any]]:
     serif = {"family": look.SERIF, "size": 15, "color": look.SOFT_INK}
+    values = _values_words(report, rows=page.rows)
     numbers = [
         _note(
-            f"<i>{row.name}</i>",
+            f"<i>{row.name}</i>{values[number]}",
             xref="x",
             yref="y",
             x=0.0,
@@ -351,18 +355,33 @@ def _headings(report: Report, *, page: Page, heads: bool, in_time: bool) -> list
         *numbers,
         *_fan_words(report, page=page, in_time=in_time),
         *_tempo_words(page.writing),
+        *_click_words(report, writing=page.writing),
         *legend,
     ]
 
 
+def _values_words(report: Report, *, rows: tuple[Row, ...]) -> list[str]:
+    """The note value heard in each row, where it is not the one written before it."""
+    written: int | None = report.task.cycles_per_beat
+    told = []
+    for row in rows:
+        values = row_values(report, row=row) if are_waves_told(report) else ()
+        is_new = bool(values) and values != (written,)
+        heard = ", then ".join(str(value) for value in values)
+        words = f"{heard} to the click" if is_new else ""
+        told.append(f"<span style='font-size:13px'>   {words}</span>" if words else "")
+        written = values[-1] if values else written
+    return told
+
+
 def _fan_words(report: Report, *, page: Page, in_time: bool) -> list[dict[str, Any]]:
-    count = len(report.cycles)
+    told = _counted(len(report.cycles)) if are_waves_told(report) else "waves not counted"
     title = {"family": look.SERIF, "size": 16, "color": look.SOFT_INK}
     small = {"size": look.SMALL_PX, "color": look.SOFT_INK}
     low = 1.0 - FAN_PX / page.body_px
     foot = {"y": low, "yshift": -12, "font": small}
     return [
-        _note(_counted(count), x=FAN_LEFT, y=1.0, yshift=-16, font=title),
+        _note(told, x=FAN_LEFT, y=1.0, yshift=-16, font=title),
         _note("early" if in_time else "out", x=FAN_LEFT, **foot),
         _note("late" if in_time else "and back", x=1.0, xanchor="right", **foot),
     ]
@@ -411,6 +430,17 @@ def _tempo_words(writing: Writing) -> list[dict[str, Any]]:
         font={**serif, "size": 13},
     )
     return [bpm, asked, tuplet] if parts in (3, 5, 6) else [bpm, asked]
+
+
+def _click_words(report: Report, *, writing: Writing) -> list[dict[str, Any]]:
+    """The tempo of the click in the take, where another one is set."""
+    bpm = other_click_bpm(report)
+    if bpm is None or writing.tempo_bpm is None:
+        return []
+    right = 86 if writing.waves_per_beat is None else 226 + 13 * writing.waves_per_beat
+    small = {"size": look.SMALL_PX, "color": look.INK}
+    words = f"<span style='color:{look.CLICK}'>▾</span> the click runs at {bpm:g}"
+    return [_note(words, x=0.0, y=1.0, xshift=right, yshift=MARK_PX, font=small)]
 
 
 def _tempo_notes(writing: Writing) -> list[dict[str, Any]]:

@@ -16,6 +16,7 @@ LEAD_S = 0.15  # what is shown before the first pluck without a click
 ROWS_A_PAGE = 12
 AHEAD_SHARE = 0.06  # of a bar: how early the first pluck may come and still be on its beat one
 EARLY_STEPS = 0.25  # of a wave: the same where beat one is fitted to the waves
+ROW_WAVES = 2  # of one note value, before a row is said to have it
 FULL_SHARE = 0.02  # a last bar with less sound than this is not written
 
 
@@ -126,3 +127,15 @@ def _free_rows(report: Report) -> tuple[Row, ...]:
     count = max(1, int(np.ceil((end_s - start_s) / row_s - FULL_SHARE)))
     starts = start_s + row_s * np.arange(count)
     return tuple(Row(float(s), float(s + row_s), f"{s:.0f} s") for s in starts)
+
+
+def row_values(report: Report, *, row: Row) -> tuple[int, ...]:
+    """The note values heard in a row, in their order; empty where none was named."""
+    values: list[int] = []
+    for fit in report.stretches:
+        waves = [report.cycles[int(index)] for index in fit.cycle]
+        middles = [(wave.start_s + wave.end_s) / 2.0 for wave in waves]
+        inside = sum(row.start_s <= middle_s < row.end_s for middle_s in middles)
+        if fit.named is not None and inside >= ROW_WAVES and values[-1:] != [fit.named]:
+            values.append(fit.named)
+    return tuple(values)
