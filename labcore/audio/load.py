@@ -45,7 +45,7 @@ def load_recording(
         doubtful (clipping, a file cut off) is told in ``Recording.warnings``.
     """
     start_s, end_s = _checked_part(start_s, end_s=end_s)
-    opened = open_source(source)
+    opened = open_source(source, name=name)
     try:
         return _loaded(opened, name=name or opened.name, start_s=start_s, end_s=end_s)
     except MemoryError as error:

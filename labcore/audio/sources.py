@@ -75,8 +75,10 @@ class SteadyReader(io.RawIOBase):
         return len(part)
 
 
-def open_source(given: Given) -> Source:
+def open_source(given: Given, *, name: str | None = None) -> Source:
     """The bytes behind ``given``; close ``stream`` only if it was opened here (a path).
+
+    ``name`` is what a sentence calls bytes or a file that cannot say its own name.
 
     Raises
     ------
@@ -85,7 +87,8 @@ def open_source(given: Given) -> Source:
     """
     if isinstance(given, bytes | bytearray | memoryview):
         stream = io.BytesIO(bytes(given))
-        source = Source("take", "The sound", len(stream.getbuffer()), stream)
+        what = f"“{name:.200}”" if name else "The sound"
+        source = Source("take", what, len(stream.getbuffer()), stream)
     elif isinstance(given, str | os.PathLike):
         source = _from_path(given)
     elif hasattr(given, "read"):

@@ -142,7 +142,10 @@ def _plain_note(report: Report, said: Sequence[Finding]) -> Finding | None:
             sentence = words.NUT.format(shift=words.cents(shift))
             return Finding("nut", Verdict.NEARLY, sentence, evidence)
     found = _in_band(measure, bands.PLAIN_CENTS)
-    evidence = f"the plain note wanders by {measure.value:.1f} cents (one sigma)"
+    evidence = (
+        f"for two thirds of its time the plain note stays within {measure.value:.1f} cents of "
+        "its middle"
+    )
     if found is Verdict.NOT_ENOUGH:
         return None
     if found is Verdict.SETTLED:
@@ -166,8 +169,8 @@ def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
     known = [where for where in landings if where is not Landing.UNKNOWN]
     home, nearly = known.count(Landing.HOME), known.count(Landing.NEARLY)
     evidence = (
-        f"{home} of {len(known)} home, {nearly} nearly; median {measure.value:+.0f} cents"
-        f"{words.about(measure.value, measure.error)}"
+        f"{home} of {len(known)} home, {nearly} nearly; a usual wave ends "
+        f"{words.above_or_below(measure.value)} home{words.about(measure.value, measure.error)}"
     )
     if home >= bands.HOME_SETTLED * len(known):
         return Finding("return", Verdict.SETTLED, _came_home(home, len(known)), evidence)

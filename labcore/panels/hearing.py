@@ -11,8 +11,9 @@ import numpy as np
 
 from labcore.audio import wav_bytes
 from labcore.errors import LabError
+from labcore.figures.words import is_judged, landing_counts
 from labcore.figures.writing import write
-from labcore.model import Floats, Recording, Report, Verdict
+from labcore.model import Finding, Floats, Landing, Recording, Report, Verdict
 from labcore.synthesis import (
     ClickKind,
     even_width,
@@ -92,25 +93,55 @@ def fault_twice_as_large(recording: Recording, report: Report) -> Recording:
     LabError
         Nothing that stands out in this take can be made larger.
     """
+    finding = _to_enlarge(report)
+    if finding is None:
+        raise LabError("Nothing stands out in this take that could be made larger to hear better.")
+    return _resounded(recording, report, MENDS[finding.kind](report, strength=TWICE_AS_LARGE))
+
+
+def _to_enlarge(report: Report) -> Finding | None:
+    """The first finding to work on, else nearly settled, that has a mend."""
+    found = [f for f in report.findings if f.kind in MENDS and f.overruled_by is None]
     for verdict in (Verdict.WORK, Verdict.NEARLY):
-        for finding in report.findings:
-            mend = MENDS.get(finding.kind)
-            if mend is not None and finding.verdict is verdict and finding.overruled_by is None:
-                return _resounded(recording, report, mend(report, strength=TWICE_AS_LARGE))
-    raise LabError("Nothing stands out in this take that could be made larger to hear it better.")
+        for finding in found:
+            if finding.verdict is verdict:
+                return finding
+    return None
 
 
 def _resounded(recording: Recording, report: Report, target_hz: Floats) -> Recording:
     return retuned(recording, contour=report.take.contour, target_hz=target_hz)
 
 
+CLICKED = "the take with the click"
+HOMECOMING = "your note, only the homecoming mended"
+WIDTH = "your note, only the width evened"
+ON_THE_CLICK = "your note, only set on the click"
+TWICE = "your note, what to work on twice as large"
 HEARINGS: dict[str, Hearing] = {
-    "the take with the click": with_click,
-    "your note, only the homecoming mended": homecoming_mended,
-    "your note, only the width evened": width_evened,
-    "your note, only set on the click": set_on_the_click,
-    "your note, what to work on twice as large": fault_twice_as_large,
+    CLICKED: with_click,
+    HOMECOMING: homecoming_mended,
+    WIDTH: width_evened,
+    ON_THE_CLICK: set_on_the_click,
+    TWICE: fault_twice_as_large,
 }
+
+
+def suits(words: str, report: Report) -> bool:
+    """Whether one of `HEARINGS` would let a player hear something in this take.
+
+    Waves that all came home have no homecoming to mend, two strings have no waves at all.
+    """
+    if words == CLICKED:
+        return report.task.tempo_bpm is not None
+    if not is_judged(report):
+        return False
+    counts = landing_counts(report)
+    return {
+        HOMECOMING: counts[Landing.NEARLY] + counts[Landing.NOT_YET] > 0,
+        ON_THE_CLICK: bool(report.stretches),
+        TWICE: _to_enlarge(report) is not None,
+    }.get(words, True)
 
 
 def hearing_wav(words: str, *, recording: Recording, report: Report) -> bytes:

@@ -17,7 +17,10 @@ function render({ model, el }) {
   number.type = "number";
   const unit = document.createElement("span");
   unit.className = "labcore-unit";
-  box.append(name, range, number, unit);
+  const limit = document.createElement("span");
+  limit.className = "labcore-limit labcore-problem";
+  limit.setAttribute("role", "status");
+  box.append(name, range, number, unit, limit);
   el.append(box);
 
   const show = () => {
@@ -39,7 +42,9 @@ function render({ model, el }) {
   const take = (input) => {
     const value = Number(input.value);
     if (input.value === "" || !Number.isFinite(value)) return show();
-    model.set("value", Math.min(Math.max(value, model.get("low")), model.get("high")));
+    const within = Math.min(Math.max(value, model.get("low")), model.get("high"));
+    limit.textContent = within === value ? "" : `${value} was written; ${within} is the ${within < value ? "most" : "least"} here`;
+    model.set("value", within);
     model.save_changes();
     show();
   };

@@ -4,7 +4,7 @@ from html import escape
 
 from labcore.errors import LabError
 from labcore.model import Home, Place, Recording, Report
-from labcore.panels.hearing import HEARINGS
+from labcore.panels.hearing import HEARINGS, suits
 from labcore.panels.switch_panel import changes_html
 from labcore.panels.take_panel import PanelExtras
 from labcore.physics.inverse import push_for, tuning_question
@@ -19,6 +19,7 @@ def take_extras() -> PanelExtras:
             "changes of note value in this take": changes_html,
         },
         sounds=HEARINGS,
+        suits=suits,
         keep=keep_in_log,
     )
 

@@ -6,7 +6,8 @@ judges it again. Whatever goes wrong becomes a sentence in the status line, and 
 """
 
 import logging
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from labcore.analysis import hear
 from labcore.audio import load_recording, wav_bytes
 from labcore.errors import LabError
 from labcore.figures.loudness import loudness_figure, loudness_words
+from labcore.figures.words import are_waves_told
 from labcore.model import ClickTrack, Context, Recording, Report, Take, Task
 from labcore.panels.controls import Button, StatusLine, fold
 from labcore.panels.demo import DemoTake, demo_takes
@@ -23,12 +25,20 @@ from labcore.panels.drop import FileDrop
 from labcore.panels.picture import Picture
 from labcore.panels.player import Player
 from labcore.panels.take_controls import NO_MODEL, TakeControls
-from labcore.panels.take_state import FIRST_TEMPO_BPM, PanelState, Shown, heard_tempo_bpm, shown
+from labcore.panels.take_state import (
+    FIRST_TEMPO_BPM,
+    Guess,
+    PanelState,
+    Shown,
+    heard_tempo_bpm,
+    shown,
+)
 
 log = logging.getLogger(__name__)
 LONGEST_SOUND_S = 600.0  # a longer take is shown, but not sent to the page to be played
 PLAY = "play the take"
 NOTHING_ASKED = Task()
+DIMMED = "labcore-dim"  # what is said of the take before, while the next one is heard
 NO_SOUND = "This take is too long to be played here; open a part of it."
 
 
@@ -39,11 +49,13 @@ class PanelExtras:
     folds : words to unfold, and a function from report to HTML that fills them.
     sounds : words on a button, and a function that makes a recording of the same length from the
         take and its report.
+    suits : whether such a sound makes sense for a report; its button is hidden where not.
     keep : called with the report when the reader wants it kept; returns a sentence for the status.
     """
 
     folds: Mapping[str, Callable[[Report], str]] = field(default_factory=dict)
     sounds: Mapping[str, Callable[[Recording, Report], Recording]] = field(default_factory=dict)
+    suits: Callable[[str, Report], bool] = lambda words, report: True
     keep: Callable[[Recording, Report], str] | None = None
 
 
@@ -75,6 +87,8 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self.state = PanelState()
         self._demos = {d.words: d for d in (demo_takes() if demos is None else demos)}
         self._open: dict[str, OpenTake] = {}
+        self._guesses: dict[str, Guess] = {}  # by the words a take is listed under
+        self._made_for: tuple[object, ...] = ()  # what the sounds that were made depend on
         self._seen: Shown | None = None
         self._extras = extras or PanelExtras()
         self.status = StatusLine()
@@ -110,6 +124,8 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         seen = shown(state)
         is_new_take = state.take is not self.state.take
         self.state, self._seen = state, seen
+        if state.guess is not None:
+            self._guesses[state.name] = state.guess
         if seen is not None:
             self._show(seen, is_new_take=is_new_take)
 
@@ -120,12 +136,13 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def open_file(self, name: str, data: bytes) -> None:
         """Open what was dropped on the page."""
         stem = Path(name).stem or "take"
-        self._guarded(lambda: self._hear(self._loaded(data, name=stem)))
+        self._guarded(lambda: self._load(data, name=stem))
 
     def open_path(self, path: str) -> None:
         """Open a file of this computer."""
+        self._path_says.say("")
         if path.strip():
-            self._guarded(lambda: self._hear(self._loaded(path.strip())))
+            self._guarded(lambda: self._load(path.strip()), line=self._path_says)
 
     def open_recording(
         self,
@@ -155,14 +172,16 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     # --- hearing ----------------------------------------------------------------------------------
 
-    def _guarded(self, work: Callable[[], None]) -> None:
+    def _guarded(self, work: Callable[[], None], *, line: StatusLine | None = None) -> None:
+        """Do something; what goes wrong is said in ``line``, beside what was pressed."""
+        told = line or self.status
         try:
             work()
         except LabError as problem:
-            self.status.say(str(problem), problem=True)
+            told.say(str(problem), problem=True)
         except Exception as problem:
             log.exception("the take panel met something unexpected")
-            self.status.say(
+            told.say(
                 "Something went wrong that should not "
                 f"({type(problem).__name__}: {problem}). Your take and your choices stand as "
                 "they were; try another take or another choice.",
@@ -170,9 +189,28 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             )
         self.controls.show(self.state, opened=list(self._open), seen=self._seen)
 
-    def _loaded(self, source: str | bytes, *, name: str | None = None) -> Recording:
+    @contextmanager
+    def _listening(self, name: str) -> Iterator[None]:
+        """Say what is being heard, and dim what the page says of the take before."""
+        before = self.status.text
+        self.status.say(f"Listening to {name}")
+        old = [self._picture_place, self._words, *self._after_guess]
+        for part in old:
+            part.add_class(DIMMED)
+        try:
+            yield
+        except Exception:
+            self.status.say(before)  # the take before stays
+            raise
+        finally:
+            for part in old:
+                part.remove_class(DIMMED)
+
+    def _load(self, source: str | bytes, *, name: str | None = None) -> None:
         start_s, end_s = self.controls.part()
-        return load_recording(source, name=name, start_s=start_s, end_s=end_s)
+        with self._listening(name or Path(str(source)).stem):
+            recording = load_recording(source, name=name, start_s=start_s, end_s=end_s)
+            self._hear(recording)
 
     def _choose(self, words: str) -> None:
         if words in self._open:
@@ -181,9 +219,9 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         demo = self._demos.get(words)
         if demo is None:
             raise LabError(f"There is no take “{words}” in the list; choose one that is there.")
-        self.status.say(f"Listening to {words}")
-        self._open[words] = _opened(demo)
-        self._turn_to(words)
+        with self._listening(words):
+            self._open[words] = _opened(demo)
+            self._turn_to(words)
 
     def _hear(
         self,
@@ -193,12 +231,13 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         task: Task = NOTHING_ASKED,
         is_placed: bool = True,
     ) -> None:
-        self.status.say(f"Listening to {recording.name}")
-        take = hear(recording, clicks=clicks)
-        take = take if is_placed else replace(take, clicks=None)
-        words = f"your take: {recording.name}"
-        self._open[words] = OpenTake(recording, take, task, Context())
-        self._turn_to(words)
+        with self._listening(recording.name):
+            take = hear(recording, clicks=clicks)
+            take = take if is_placed else replace(take, clicks=None)
+            words = f"your take: {recording.name}"
+            self._open[words] = OpenTake(recording, take, task, Context())
+            self._guesses.pop(words, None)  # another take may have had this name
+            self._turn_to(words)
 
     def _turn_to(self, words: str) -> None:
         """Show a take; the click is as it was chosen, the rest starts anew."""
@@ -215,11 +254,14 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
                 technique=opened.task.technique,
                 home=opened.task.home,
                 context=opened.context,
+                guess=self._guesses.get(words),
                 model_name=self.state.model_name,
                 model=self.state.model,
             )
         )
         self.status.say(_opened_words(opened))
+        for line in (self._keep_says, self._sound_says, self._path_says):
+            line.say("")
 
     def _lay_over(self, words: str) -> None:
         """Lay a take from the list over the one shown; "" takes it away."""
@@ -241,9 +283,12 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             self._fill(words)
         for box in self._after_guess:
             box.layout.display = "none" if seen.ask_guess else None
-        if is_new_take and self.state.recording is not None:
+        made_for = (self.state.name, seen.report.task, self.state.beat_from)
+        is_stale = len(self.player.labels) > 1 and made_for != self._made_for
+        if (is_new_take or is_stale) and self.state.recording is not None:
             self.player.load(_sounds(self.state.recording))
-            self._hide_made_sounds()
+        self._made_for = made_for
+        self._offer(seen.report)
 
     def _show_pictures(self, seen: Shown, *, is_new_take: bool) -> None:
         if self.picture is None:
@@ -272,7 +317,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self._added = {words: fold(words, w.HTML()) for words in self._extras.folds}
         self._more_sounds = [Button(words) for words in self._extras.sounds]
         self._keep = Button("keep in the log")
-        self._keep.layout.display = None if self._extras.keep else "none"
+        self._keep_says, self._sound_says, self._path_says = (StatusLine() for _ in range(3))
         self._beat = fold("where the beat falls", _row(*self.controls.beat))
         self._sources = _row(self.controls.take, self.drop)
 
@@ -284,8 +329,10 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             *self._added.values(),
             fold("for the teacher", *controls.teacher),
         ]
-        if self._more_sounds:
-            folds.insert(0, fold("hear it with the click, or mended", _row(*self._more_sounds)))
+        self._sounds_fold = fold(
+            "hear it with the click, or mended", _row(*self._more_sounds, self._sound_says)
+        )
+        folds.insert(0, self._sounds_fold)
         self._after_guess = folds
         return [
             self._sources,
@@ -297,11 +344,14 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             self.player,
             controls.guess,
             self._words,
-            _row(self._keep),
+            _row(self._keep, self._keep_says),
             *folds,
             fold("string, fret, finger, technique", _row(*controls.about)),
             fold("loudness", self._loudness_place),
-            fold("open a take by its path, or only a part of it", _row(*controls.by_path)),
+            fold(
+                "open a take by its path, or only a part of it",
+                _row(*controls.by_path, self._path_says),
+            ),
         ]
 
     def _wire(self) -> None:
@@ -337,7 +387,9 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def _keep_it(self) -> None:
         seen, recording, keep = self._seen, self.state.recording, self._extras.keep
         if seen is not None and recording is not None and keep is not None:
-            self._guarded(lambda: self.status.say(keep(recording, seen.report)))
+            self._guarded(
+                lambda: self._keep_says.say(keep(recording, seen.report)), line=self._keep_says
+            )
 
     def _add_sound(self, words: str, make: Callable[[Recording, Report], Recording]) -> None:
         seen, recording = self._seen, self.state.recording
@@ -345,20 +397,29 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             return
 
         def add() -> None:
-            self.status.say(f"Making “{words}”")
+            self._sound_says.say(f"Making “{words}”")
             sounds = dict(zip(self.player.labels, self.player.sounds, strict=True))
             self.player.load({**sounds, words: wav_bytes(make(recording, seen.report))})
             self.player.play(words)
-            self._hide_made_sounds()
-            self.status.say(f"“{words}” is ready.")
+            self._offer(seen.report)
+            self._sound_says.say(f"“{words}” is ready, beside “{PLAY}”.")
 
-        self._guarded(add)
+        self._guarded(add, line=self._sound_says)
 
-    def _hide_made_sounds(self) -> None:
-        """A sound that was made has its button in the player."""
-        for button in self._more_sounds:
-            made = button.label in self.player.labels or not self.player.labels
-            button.layout.display = "none" if made else None
+    def _offer(self, report: Report) -> None:
+        """Show the buttons that make sense for a take; a sound that was made is in the player."""
+        labels = self.player.labels
+        suit = {b: bool(labels) and self._extras.suits(b.label, report) for b in self._more_sounds}
+        for button, is_suited in suit.items():
+            _see(button, is_suited and button.label not in labels)
+        if not any(suit.values()):
+            _see(self._sounds_fold, False)
+        is_kept = bool(report.take.notes) and are_waves_told(report)
+        _see(self._keep, self._extras.keep is not None and is_kept)
+
+
+def _see(widget: w.Widget, is_seen: bool) -> None:
+    widget.layout.display = None if is_seen else "none"
 
 
 def _asked(state: PanelState, task: Task, *, tempo_bpm: float) -> PanelState:

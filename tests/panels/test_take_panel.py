@@ -10,11 +10,14 @@ import numpy as np
 import pytest
 
 from labcore.audio import wav_bytes
-from labcore.model import Place, Recording, Report, Take, Technique
-from labcore.panels import take_panel
+from labcore.errors import LabError
+from labcore.model import Finding, Place, Recording, Report, Take, Technique, Verdict
+from labcore.panels import take_panel, take_state
 from labcore.panels.controls import Choice, Slider, TextBox
 from labcore.panels.demo import DemoTake, demo_takes
-from labcore.panels.take_panel import PLAY, PanelExtras, TakePanel
+from labcore.panels.hearing import CLICKED, HEARINGS, HOMECOMING, TWICE, WIDTH
+from labcore.panels.take_extras import take_extras
+from labcore.panels.take_panel import DIMMED, PLAY, PanelExtras, TakePanel
 from labcore.panels.take_state import BeatFrom, Guess, PanelState, judged
 
 OpenPanel = Callable[..., TakePanel]
@@ -78,6 +81,43 @@ def test_words_appear_only_after_the_guess(open_panel: OpenPanel) -> None:
     assert "Your guess was “most”: 0 of" in said
     assert "on the way home" in said
     assert "Listen:" in said
+
+
+def test_a_guess_is_asked_once_for_each_take(
+    open_panel: OpenPanel, short_of_home: tuple[DemoTake, Recording, Take]
+) -> None:
+    panel = open_panel()
+    panel.controls.guess.value = "few"
+    panel.open_file("mine.wav", wav_bytes(short_of_home[1]))
+    assert panel._seen is not None
+    assert panel._seen.ask_guess  # this one was not guessed yet
+    panel.choose(short_of_home[0].words)
+    assert not panel._seen.ask_guess
+    assert "Your guess was “few”" in screen(panel)
+    panel.open_file("mine.wav", wav_bytes(short_of_home[1]))
+    panel.controls.guess.value = "all"
+    panel.open_file("mine.wav", wav_bytes(short_of_home[1]))
+    assert panel._seen.ask_guess  # the same name, but another take
+
+
+def test_what_is_said_of_the_old_take_is_dimmed_while_the_next_is_heard(
+    open_panel: OpenPanel,
+    short_of_home: tuple[DemoTake, Recording, Take],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    panel = open_panel()
+    old = [panel._words, panel._picture_place, *panel._after_guess]
+    dimmed: list[bool] = []
+
+    def hear(recording: Recording, *, clicks: object = None) -> Take:
+        dimmed.extend(DIMMED in part._dom_classes for part in old)
+        return short_of_home[2]
+
+    monkeypatch.setattr(take_panel, "hear", hear)
+    panel.open_file("mine.wav", wav_bytes(short_of_home[1]))
+    assert dimmed == [True] * len(old)
+    panel.open_file("notes.txt", b"not a sound at all, and longer than a header")
+    assert not any(DIMMED in part._dom_classes for part in old)
 
 
 def test_all_choices_reach_the_task(open_panel: OpenPanel) -> None:
@@ -164,15 +204,18 @@ def test_a_file_that_is_no_sound_becomes_a_sentence_and_the_take_stays(
     before = panel.state
     panel.open_file("notes.txt", b"dear diary, today I practised")
     assert panel.status.problem
+    assert "“notes” is text, not sound" in panel.status.text
     assert "WAV" in panel.status.text
     assert panel.state is before
 
 
 def test_a_path_that_is_not_there_becomes_a_sentence(open_panel: OpenPanel) -> None:
     panel = open_panel()
+    before = panel.status.text
     panel.controls.path.value = "no/such/take.wav"
-    assert panel.status.problem
-    assert "no file" in panel.status.text
+    assert panel._path_says.problem  # beside the box, not far above it
+    assert "no file" in panel._path_says.text
+    assert panel.status.text == before
 
 
 def test_a_part_that_is_no_number_becomes_a_sentence(open_panel: OpenPanel) -> None:
@@ -242,6 +285,59 @@ def test_another_sound_is_made_when_asked_for_and_stands_in_the_player(
     panel._add_sound("the same", quieter)
     assert panel.player.labels == [PLAY, "the same"]
     assert len(made) == 1
+
+
+def test_a_sound_made_to_another_tempo_is_taken_away(open_panel: OpenPanel) -> None:
+    panel = open_panel(extras=PanelExtras(sounds={"the same": lambda recording, report: recording}))
+    panel.controls.with_click.value = "with a click"
+    panel._add_sound("the same", lambda recording, report: recording)
+    panel.controls.guess.value = "few"
+    assert panel.player.labels == [PLAY, "the same"]  # a guess changes no sound
+    panel.controls.tempo.value = 90.0
+    assert panel.player.labels == [PLAY]
+    assert panel._more_sounds[0].layout.display is None
+
+
+def test_answers_stand_beside_the_button_that_was_pressed(open_panel: OpenPanel) -> None:
+    def refuse(recording: Recording, report: Report) -> Recording:
+        raise LabError("Nothing to mend here.")
+
+    def keep(recording: Recording, report: Report) -> str:
+        return "Kept."
+
+    panel = open_panel(extras=PanelExtras(sounds={"mended": refuse}, keep=keep))
+    above = panel.status.text
+    panel._add_sound("mended", refuse)
+    assert (panel._sound_says.text, panel._sound_says.problem) == ("Nothing to mend here.", True)
+    panel._keep_it()
+    assert (panel._keep_says.text, panel._keep_says.problem) == ("Kept.", False)
+    assert panel.status.text == above
+    panel.choose(panel.controls.take.options[0])
+    assert panel._sound_says.text == panel._keep_says.text == ""
+
+
+def test_a_take_with_two_strings_offers_no_mending_and_nothing_to_keep(
+    open_panel: OpenPanel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    panel = open_panel(extras=take_extras())
+    panel.controls.guess.value = "few"
+
+    def offered() -> list[str]:
+        return [b.label for b in panel._more_sounds if b.layout.display is None]
+
+    assert offered() == [HOMECOMING, WIDTH, TWICE]  # without a click none can be set to it
+    panel.controls.with_click.value = "with a click"
+    assert offered() == list(HEARINGS)
+    gate = Finding("two_strings", Verdict.NOT_ENOUGH, "Two strings ring.", "both were heard")
+    monkeypatch.setattr(
+        take_state, "judged", lambda state: replace(judged(state), findings=(gate,))
+    )
+    panel.controls.tempo.value = 73.0
+    assert offered() == [CLICKED]
+    assert panel._keep.layout.display == "none"
+    panel.controls.with_click.value = "none"
+    assert offered() == []
+    assert panel._sounds_fold.layout.display == "none"
 
 
 def test_what_is_folded_away_is_made_only_when_it_is_opened(open_panel: OpenPanel) -> None:
