@@ -95,11 +95,12 @@ def usable_end_s(note: Note, *, contour: PitchContour) -> float:
         return note.offset_s
     fading = np.polyfit(time_s[before] - note.offset_s, contour.level_db[before], 1)
     off_db = contour.level_db[last] - np.polyval(fading, time_s[last] - note.offset_s)
-    another = contour.stray_db[last] > RELEASE_STRAY_DB
-    released = another | (np.abs(off_db) > RELEASE_LEVEL_DB)
+    released = np.abs(off_db) > RELEASE_LEVEL_DB
+    if not np.any(contour.stray_db[before] > RELEASE_STRAY_DB):  # no second string all along
+        released |= contour.stray_db[last] > RELEASE_STRAY_DB
     steady = np.flatnonzero(~released)
     if steady.size == 0 or steady[-1] == last.size - 1:
-        return note.offset_s  # another sound all along, or a note that ends as it was
+        return note.offset_s  # a note that ends as it was
     return float(time_s[last[steady[-1]]])
 
 

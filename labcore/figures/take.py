@@ -375,7 +375,7 @@ def _values_words(report: Report, *, rows: tuple[Row, ...]) -> list[str]:
 
 
 def _fan_words(report: Report, *, page: Page, in_time: bool) -> list[dict[str, Any]]:
-    told = _counted(len(report.cycles)) if are_waves_told(report) else "waves not counted"
+    told = _counted(len(report.cycles)) if are_waves_told(report) else "not counted"
     title = {"family": look.SERIF, "size": 16, "color": look.SOFT_INK}
     small = {"size": look.SMALL_PX, "color": look.SOFT_INK}
     low = 1.0 - FAN_PX / page.body_px

@@ -327,8 +327,8 @@ def _evenness(
     if measure.n < bands.LEAST_WAVES:
         return None
     evidence = (
-        f"spread of {measure.value:.0f} % around the trend over {words.count(measure.n, 'wave')}, "
-        f"give or take {2.0 * (measure.error or 0.0):.0f} %"
+        f"two thirds of {words.count(measure.n, 'wave')} lie within {measure.value:.0f} % of what "
+        f"their neighbours let expect, give or take {2.0 * (measure.error or 0.0):.0f} %"
     )
     sentence = forms[found].format(percent=words.percent(measure.value))
     return Finding(kind, found, sentence, evidence)

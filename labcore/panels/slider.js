@@ -53,7 +53,6 @@ function render({ model, el }) {
   for (const input of [range, number]) {
     input.addEventListener("keydown", (event) => {
       if (KEPT.test(event.key) || input === number) event.stopPropagation();
-      if (input === number && event.key === "Enter") take(number);
     });
   }
   const watched = "change:value change:label change:low change:high change:step change:unit change:enabled";

@@ -218,6 +218,40 @@ OVER_THE_EDGE = """() => {
 }"""
 
 
+SIDEWAYS = """() => {
+  const page = document.querySelector(".jp-NotebookPanel .jp-WindowedPanel-outer");
+  return page.scrollWidth - page.clientWidth;
+}"""
+
+
+@pytest.mark.parametrize("width_px", [900, 1280])
+def test_folded_code_is_not_read_and_does_not_widen_the_page(panel: Panel, width_px: int) -> None:
+    panel.page.set_viewport_size({"width": width_px, "height": 900})
+    panel.page.wait_for_function(f"() => ({SIDEWAYS})() === 0")
+    folded = panel.page.locator(".jp-PlaceholderText")
+    assert folded.count() > 2
+    assert not any(line.is_visible() for line in folded.all())
+
+
+@pytest.mark.parametrize(
+    ("written", "kept", "word"), [("9999", 240.0, "most"), ("3", 30.0, "least")]
+)
+def test_a_tempo_out_of_range_is_said_beside_the_box(
+    panel: Panel, written: str, kept: float, word: str
+) -> None:
+    panel.choose("with a click")
+    panel.wait_for_words("bars at")
+    box = panel.root.get_by_role("spinbutton", name="tempo").first
+    box.fill(written)
+    box.press("Enter")
+    told = panel.root.get_by_text(f"{written} was written; {kept:g} is the {word} here")
+    told.wait_for()
+    panel.wait_for_words(f"bars at {kept:g}")
+    box.fill("72")
+    box.press("Enter")
+    told.wait_for(state="detached")
+
+
 @pytest.mark.parametrize("width_px", [900, 1280])
 def test_nothing_is_cut_off_at_this_width(panel: Panel, width_px: int) -> None:
     panel.page.set_viewport_size({"width": width_px, "height": 900})
