@@ -32,7 +32,8 @@ OPTIONS = {
     "scale": 40,
     "svgViewBox": True,
     "svgRemoveXlink": True,
-    "lyricSize": 4.2,
+    "lyricSize": 3.8,
+    "lyricWordSpace": 4.0,  # room for a type face wider than the one it measures with
     "spacingNonLinear": 0.55,
 }
 
