@@ -19,7 +19,7 @@ from labcore.errors import LabError
 from labcore.figures.loudness import loudness_figure, loudness_words
 from labcore.figures.words import are_waves_told
 from labcore.model import ClickTrack, Context, Recording, Report, Take, Task
-from labcore.panels.controls import Button, StatusLine, fold
+from labcore.panels.controls import Button, Choice, StatusLine, fold
 from labcore.panels.demo import DemoTake, demo_takes
 from labcore.panels.drop import FileDrop
 from labcore.panels.picture import Picture
@@ -47,6 +47,7 @@ class PanelExtras:
     """What a lesson may add to the panel.
 
     folds : words to unfold, and a function from report to HTML that fills them.
+    asked : controls that stand in such a fold; a move of one fills it again.
     sounds : words on a button, and a function that makes a recording of the same length from the
         take and its report.
     suits : whether such a sound makes sense for a report; its button is hidden where not.
@@ -54,6 +55,7 @@ class PanelExtras:
     """
 
     folds: Mapping[str, Callable[[Report], str]] = field(default_factory=dict)
+    asked: Mapping[str, Sequence[Choice]] = field(default_factory=dict)
     sounds: Mapping[str, Callable[[Recording, Report], Recording]] = field(default_factory=dict)
     suits: Callable[[str, Report], bool] = lambda words, report: True
     keep: Callable[[Recording, Report], str] | None = None
@@ -314,7 +316,11 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         )
         self._picture_place, self._loudness_place = w.VBox(), w.VBox()
         self._words, self._measures, self._evidence = w.HTML(), w.HTML(), w.HTML()
-        self._added = {words: fold(words, w.HTML()) for words in self._extras.folds}
+        asked = self._extras.asked
+        self._added = {
+            words: fold(words, w.HTML(), _row(*asked.get(words, ())))
+            for words in self._extras.folds
+        }
         self._more_sounds = [Button(words) for words in self._extras.sounds]
         self._keep = Button("keep in the log")
         self._keep_says, self._sound_says, self._path_says = (StatusLine() for _ in range(3))
@@ -364,6 +370,10 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             box.children[0].observe(
                 lambda _event, words=words: self._guarded(lambda: self._fill(words)), "is_open"
             )
+            for control in self._extras.asked.get(words, ()):
+                control.observe(
+                    lambda _event, words=words: self._guarded(lambda: self._fill(words)), "value"
+                )
         for button, make in zip(self._more_sounds, self._extras.sounds.values(), strict=True):
             button.on_press(lambda button=button, make=make: self._add_sound(button.label, make))
 

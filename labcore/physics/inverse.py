@@ -44,14 +44,32 @@ class Push:
     travel_error_m: float
     force_n: float  # sideways, at the top
     force_error_n: float
+    start_m: float = 0.0  # how far the string is pushed at the bottom of the wave already
+    start_force_n: float = 0.0  # and what that holds
 
     @property
     def sentence(self) -> str:
-        """The numbers as a player reads them: millimetres, newtons and grams."""
+        """The numbers as a player reads them: millimetres, newtons and grams.
+
+        Where a wave does not begin at the plain note, its swing and its force are told from where
+        to where: the swing alone would not explain the force.
+        """
+        if self.start_m > 0.0:
+            return self._from_to()
         return (
             f"At least, at the string: {self.travel_m * 1e3:.1f} ± {self.travel_error_m * 1e3:.1f} "
             f"mm across the fret, and at the top {self.force_n:.1f} ± {self.force_error_n:.1f} N, "
             f"the weight of about {grams(self.force_n)}."
+        )
+
+    def _from_to(self) -> str:
+        start_mm, top_mm = self.start_m * 1e3, (self.start_m + self.travel_m) * 1e3
+        return (
+            f"At least, at the string: a wave swings {self.travel_m * 1e3:.1f} ± "
+            f"{self.travel_error_m * 1e3:.1f} mm across the fret, from {start_mm:.1f} to "
+            f"{top_mm:.1f} mm off the straight string. At the top that holds {self.force_n:.1f} ± "
+            f"{self.force_error_n:.1f} N, the weight of about {grams(self.force_n)}, and at the "
+            f"bottom still about {grams(self.start_force_n)}."
         )
 
 
@@ -90,6 +108,8 @@ the weight of about 220 g.'
         travel_error_m=float(np.hypot(reading_m, model * travel_m)),
         force_n=force_n,
         force_error_n=float(force_n * force_share),
+        start_m=bottom_m,
+        start_force_n=float(bend_force_n(on, push_m=bottom_m)) if bottom else 0.0,
     )
 
 

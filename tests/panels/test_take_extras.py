@@ -1,5 +1,7 @@
 """The extras of lesson 07: the click, the mended way home, millimetres, the log."""
 
+import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -7,13 +9,33 @@ import numpy as np
 import pytest
 
 from labcore.analysis import hear, judge
+from labcore.audio import wav_bytes
 from labcore.errors import LabError
 from labcore.findings import landing
-from labcore.model import Context, Landing, Recording, Report, Take, Task
+from labcore.model import (
+    Context,
+    Finding,
+    Landing,
+    Recording,
+    Report,
+    Take,
+    Task,
+    Technique,
+    Verdict,
+)
 from labcore.panels import take_extras
 from labcore.panels.demo import DemoTake
 from labcore.panels.hearing import homecoming_mended, with_click
-from labcore.panels.take_extras import keep_in_log, push_words
+from labcore.panels.take_extras import (
+    MILLIMETRES,
+    NO_PUSH,
+    GuitarChoice,
+    keep_in_log,
+    push_words,
+)
+from labcore.panels.take_panel import TakePanel
+from labcore.physics.bending import bend_force_n
+from labcore.physics.inverse import string_as_played
 
 Demo = tuple[DemoTake, Recording, Take]
 
@@ -58,6 +80,74 @@ def test_millimetres_need_string_and_fret(report: Report) -> None:
     told = push_words(report)
     assert "mm across the fret" in told
     assert "9-42" in told
+
+
+def numbers(words: str) -> list[float]:
+    return [float(found) for found in re.findall(r"\d+(?:\.\d+)?", words.split(":", 1)[1])]
+
+
+def test_a_wave_that_stops_short_is_told_from_where_to_where(report: Report) -> None:
+    told = push_words(report)  # it stops 42 cents above home
+    swing_mm, _, start_mm, top_mm, newtons, _, top_g, start_g = numbers(told)[:8]
+    assert start_mm > 3.0
+    assert top_mm - start_mm == pytest.approx(swing_mm, abs=0.11)
+    # The string pulls back as force(push), by the forward model of the same string.
+    home_hz = report.cycles[0].home.hz if report.cycles[0].home else 0.0
+    at = string_as_played(3, fret=9, plain_hz=home_hz)
+    for push_mm, grams in ((top_mm, top_g), (start_mm, start_g)):
+        force_n = float(bend_force_n(at, push_m=push_mm * 1e-3))
+        assert 1000.0 * force_n / 9.80665 == pytest.approx(grams, rel=0.08)
+    assert newtons == pytest.approx(top_g * 9.80665e-3, rel=0.03)
+
+
+@pytest.mark.parametrize("technique", [*NO_PUSH])
+def test_millimetres_are_silent_for_what_is_no_push(report: Report, technique: Technique) -> None:
+    told = push_words(replace(report, task=replace(report.task, technique=technique)))
+    assert not re.search(r"\d", told)
+
+
+def test_millimetres_are_silent_where_the_pitch_went_below_the_plain_note(report: Report) -> None:
+    under = Finding("direction", Verdict.WORK, "It goes below as well.", "a test")
+    assert not re.search(r"\d", push_words(replace(report, findings=(under,))))
+
+
+def test_millimetres_are_silent_for_notes_of_different_frets(report: Report) -> None:
+    first, second, *rest = report.notes
+    assert second.home is not None
+    higher = replace(second, home=replace(second.home, hz=second.home.hz * 2 ** (2 / 12)))
+    told = push_words(replace(report, notes=(first, higher, *rest)))
+    assert "different frets" in told
+
+
+def test_the_set_and_the_scale_move_the_answer_as_the_string_would(report: Report) -> None:
+    light = numbers(push_words(report, on=GuitarChoice("9-42")))
+    heavy = numbers(push_words(report, on=GuitarChoice("10-46")))
+    short = numbers(push_words(report, on=GuitarChoice("9-42", scale_m=0.628)))
+    assert "assumed" not in push_words(report, on=GuitarChoice("9-42"))
+    assert heavy[4] > 1.05 * light[4]  # a thicker string asks for more force
+    assert short[0] < light[0]  # a shorter one for less way
+    capo = numbers(push_words(report, on=GuitarChoice("9-42", capo_fret=4)))
+    assert capo[0] < light[0]  # as does one that is held nearer
+
+
+def test_the_guitar_is_asked_in_the_fold_and_kept_for_the_next_take(
+    short_of_home: Demo, open_panel: Callable[..., TakePanel]
+) -> None:
+    extras = take_extras.take_extras()
+    panel = open_panel(extras=extras)
+    panel.controls.guess.value = "few"
+    handle, inside = panel._added[MILLIMETRES].children
+    handle.is_open = True
+    assumed = inside.children[0].value
+    assert "are assumed" in assumed
+    strings, _, _ = extras.asked[MILLIMETRES]
+    strings.value = "10-46"
+    chosen = inside.children[0].value
+    assert "assumed" not in chosen
+    panel.open_file("mine.wav", wav_bytes(short_of_home[1]))
+    panel.controls.guess.value = "few"
+    panel.controls.string.value, panel.controls.fret.value = "3", "9"
+    assert inside.children[0].value == chosen
 
 
 def test_nothing_is_kept_without_a_nickname(short_of_home: Demo, report: Report) -> None:

@@ -103,6 +103,10 @@ def test_vibrato_on_a_held_bend_needs_little_travel_and_much_force() -> None:
     held = infer_push(50.0, at=THIRD, lowest_cents=150.0, locked_nut=True)
     assert held.travel_m * 1e3 == pytest.approx(1.7, abs=0.05)
     assert held.force_n == pytest.approx(6.0, abs=0.1)
+    assert float(bend_cents(THIRD, push_m=held.start_m)) == pytest.approx(150.0, abs=1e-6)
+    assert held.start_force_n == pytest.approx(float(bend_force_n(THIRD, push_m=held.start_m)))
+    start_mm, top_mm = held.start_m * 1e3, (held.start_m + held.travel_m) * 1e3
+    assert f"from {start_mm:.1f} to {top_mm:.1f} mm" in held.sentence
 
 
 def test_a_capo_and_another_tuning_are_counted_in() -> None:
