@@ -6,6 +6,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
+from labcore.analysis import hear, judge
 from labcore.errors import LabError
 from labcore.exercises import (
     PastTake,
@@ -18,7 +19,8 @@ from labcore.exercises import (
 from labcore.exercises.ladder import USUAL_FINGER
 from labcore.exercises.past import aware
 from labcore.figures.progress import progress_figure, progress_words
-from labcore.model import Recording, Report
+from labcore.figures.take import take_figure
+from labcore.model import Take
 from labcore.panels.beside import beside
 from labcore.panels.controls import Button, Choice, StatusLine, TextBox, fold
 from labcore.panels.log_words import (
@@ -33,30 +35,6 @@ from labcore.practice_log import PracticeLog
 
 LAST_TAKES = 3
 WHOLE_TAKE = "the whole take"
-
-
-def keep_in(
-    log: PracticeLog | Callable[[], PracticeLog],
-    *,
-    player: str,
-    exercise: str | None = None,
-    with_sound: bool = False,
-) -> Callable[[Recording, Report], str]:
-    """What the take panel does on 'keep in the log': give it to `PanelExtras` as ``keep``.
-
-    ``log`` may be `labcore.practice_log.open_log` itself: then nothing is opened, and no file is
-    made, before something is kept.
-    """
-
-    def keep(recording: Recording, report: Report) -> str:
-        label = report.context.player or player
-        sound = recording if with_sound else None
-        kept_in = log if isinstance(log, PracticeLog) else log()
-        kept_in.add(report, player=label, exercise=exercise, sound=sound)
-        kept = "with its sound" if with_sound else "its numbers only, no sound"
-        return f"Kept for {label}, {kept}."
-
-    return keep
 
 
 class LogDoor(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
@@ -91,6 +69,7 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self._forget = Button("forget this player")
         self.file = TextBox("file", hint="ends in .sqlite, .json or .csv")
         self._out, self._in = Button("copy the log into this file"), Button("bring this file in")
+        self.forget_says, self.file_says = StatusLine(), StatusLine()
         super().__init__(self._rows())
         self.add_class("labcore-panel")
         self._wire()
@@ -111,14 +90,17 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             self.player.value = labels[0] if labels else ""
         self.guarded(self._show)
 
-    def guarded(self, errand: Callable[[], None]) -> None:
-        """Do something; what goes wrong is said in the status line."""
+    def guarded(self, errand: Callable[[], str | None], *, line: StatusLine | None = None) -> None:
+        """Do something and say what came of it, or what went wrong, in a status line."""
+        says = line or self.status
         try:
-            errand()
+            said = errand()
         except LabError as problem:
-            self.status.say(str(problem), problem=True)
+            says.say(str(problem), problem=True)
+        else:
+            says.say(said or "")
 
-    def forget(self) -> None:
+    def forget(self) -> str:
         """Delete the player chosen, if its label was typed as well."""
         label = self.player.value
         if not label or self._typed.value != label:
@@ -126,23 +108,23 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         number = self.practice.forget(label)
         self._typed.value = ""
         self.refresh()
-        self.status.say(f"Forgotten for good: {label}, {number} takes.")
+        return f"Forgotten for good: {label}, {number} takes."
 
-    def copy_out(self) -> None:
+    def copy_out(self) -> str:
         """Copy the log into a fresh file, in the form that its name asks for."""
         practice, path = self.practice, _file(self.file.value)
         export = {".json": practice.export_json, ".csv": practice.export_csv}
         made = export.get(path.suffix.lower(), practice.export_to)(path)
-        self.status.say(f"Copied into {made}. It holds labels and remarks: keep it to yourself.")
+        return f"Copied into {made}. It holds labels and remarks: keep it to yourself."
 
-    def bring_in(self) -> None:
+    def bring_in(self) -> str:
         """Bring in a file that was copied out, here or on another computer."""
         practice, path = self.practice, _file(self.file.value)
         come_in = {".json": practice.import_json, ".csv": practice.import_csv}
         merged = come_in.get(path.suffix.lower(), practice.merge_from)(path)
         self.refresh()
         left = f", {merged.left_out} left out as forgotten here" if merged.left_out else ""
-        self.status.say(f"Brought in: {merged.takes} takes, {merged.players} new players{left}.")
+        return f"Brought in: {merged.takes} takes, {merged.players} new players{left}."
 
     # --- showing ---
 
@@ -182,17 +164,23 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             fold("every finger beside the others", self._fingers),
             fold("for the teacher", self._teacher),
             fold(
-                "what is kept, where, and how to forget it", self._kept, self._typed, self._forget
+                "what is kept, where, and how to forget it",
+                self._kept,
+                beside(self._typed, self._forget, self.forget_says),
             ),
-            fold("to another computer and back", beside(self.file, self._out, self._in)),
+            fold(
+                "to another computer and back",
+                beside(self.file, self._out, self._in),
+                self.file_says,
+            ),
         ]
 
     def _wire(self) -> None:
         self.player.observe(lambda _: self.guarded(self._show), names="value")
         self.finger.observe(lambda _: self.guarded(self._show), names="value")
-        self._forget.on_press(lambda: self.guarded(self.forget))
-        self._out.on_press(lambda: self.guarded(self.copy_out))
-        self._in.on_press(lambda: self.guarded(self.bring_in))
+        self._forget.on_press(lambda: self.guarded(self.forget, line=self.forget_says))
+        self._out.on_press(lambda: self.guarded(self.copy_out, line=self.file_says))
+        self._in.on_press(lambda: self.guarded(self.bring_in, line=self.file_says))
 
 
 def _file(text: str) -> Path:
@@ -220,7 +208,8 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def __init__(self, panel: LogPanel) -> None:
         self._panel = panel
-        self._keys: dict[str, str] = {}  # when a take was recorded, and its key
+        self._shown: dict[str, PastTake] = {}  # by when it was recorded
+        self._targets: dict[str, str] = {}  # takes of everybody, and their keys
         self._who, self._task, self._takes = w.HTML(), w.HTML(), w.HTML()
         self.instrument, self.strings = TextBox("instrument"), TextBox("strings")
         self.words, self.due = TextBox("task"), TextBox("until", hint="year-month-day")
@@ -228,19 +217,24 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self.remark = TextBox("remark")
         self.wave = TextBox("at wave", value=WHOLE_TAKE, hint="a number")
         self.kind = Choice("what I heard", options=[], as_list=True)
+        self.target = Choice("work toward", options=[], as_list=True)
+        self.says = StatusLine()
         self.buttons = {
             "note instrument and strings": self.describe,
             "set the task": self.set_task,
             "write the remark": self.write_remark,
             "overrule it": self.overrule,
-            "work toward this take": self.set_target,
+            "delete its sound": self.forget_sound,
+            "make it the target": self.set_target,
+            "lay the target over the take": self.lay_target,
         }
+        self._over = w.VBox()
         super().__init__(self._rows())
 
     def show(self) -> None:
         """Show the player that is chosen."""
         log, label = self._panel.practice, self._panel.player.value
-        self._keys = {}
+        self._shown = {}
         if not label:
             self._who.value = paragraphs(["The log is empty. Keep a take, and it will be here."])
             return
@@ -253,18 +247,28 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             findings=[log.findings(take.take_id) for take in takes],
             remarks=[log.remarks(take.take_id) for take in takes],
         )
-        self._keys = {f"{take.recorded:%Y-%m-%d %H:%M}": take.take_id for take in reversed(takes)}
+        self._shown = {f"{take.recorded:%Y-%m-%d %H:%M}": take for take in reversed(takes)}
         self._offer()
 
     def _offer(self) -> None:
-        self.take.options = list(self._keys)
-        if self.take.value not in self._keys:
-            self.take.value = next(iter(self._keys), "")
+        self.take.options = list(self._shown)
+        if self.take.value not in self._shown:
+            self.take.value = next(iter(self._shown), "")
+        log = self._panel.practice
+        self._targets = {
+            f"{player.nickname}, {take.recorded:%Y-%m-%d %H:%M}": take.take_id
+            for player in log.players()
+            for take in reversed(log.history(player.nickname, last=LAST_TAKES))
+        }
+        self.target.options = list(self._targets)
+        if self.target.value not in self._targets:
+            self.target.value = next(iter(self._targets), "")
         self._offer_kinds()
 
     def _offer_kinds(self) -> None:
-        key = self._keys.get(self.take.value)
-        kinds = [one.kind for one in self._panel.practice.findings(key)] if key else []
+        take = self._shown.get(self.take.value)
+        found = self._panel.practice.findings(take.take_id) if take else ()
+        kinds = [one.kind for one in found]
         self.kind.options = kinds
         if self.kind.value not in kinds:
             self.kind.value = kinds[0] if kinds else ""
@@ -288,51 +292,90 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def write_remark(self) -> str:
         """Write a remark at a wave, or about the whole take."""
         wave = _wave(self.wave.value)
-        self._panel.practice.add_remark(self._key, words=self.remark.value, wave=wave)
+        self._panel.practice.add_remark(self._take.take_id, words=self.remark.value, wave=wave)
         self.remark.value = ""
         return "The remark is written."
 
     def overrule(self) -> str:
         """Let the teacher's ear stand over a finding."""
-        self._panel.practice.overrule(self._key, kind=self.kind.value)
+        self._panel.practice.overrule(self._take.take_id, kind=self.kind.value)
         return "Overruled; the sentence stays to be seen."
 
     def set_target(self) -> str:
-        """Make this take the one the player works toward."""
-        self._panel.practice.set_target(self._label, take_id=self._key)
-        return "This take is the target now."
+        """Choose the take the player works toward, often the teacher's own."""
+        if self.target.value not in self._targets:
+            raise LabError("There is no take to work toward. Keep one first.")
+        self._panel.practice.set_target(self._label, take_id=self._targets[self.target.value])
+        return f"{self._label} works toward the take of {self.target.value}."
+
+    def lay_target(self) -> str:
+        """Draw the take chosen, with the target dashed over it; both need their sound."""
+        target = self._panel.practice.target(self._label)
+        if target is None:
+            raise LabError(
+                f"{self._label} has no target yet. Choose a take to work toward, often the "
+                "teacher's own, and press “make it the target”."
+            )
+        asked = self._take.task
+        own, model = (
+            judge(self._heard(take_id), asked) for take_id in (self._take.take_id, target)
+        )
+        words = f"The take of {self.take.value}; dashed, the one to work toward."
+        self._over.children = [Picture(take_figure(own, model=model), words=words)]
+        return "The target lies over the take, dashed."
+
+    def forget_sound(self) -> str:
+        """Delete the sound of the take chosen; what was measured stays."""
+        self._panel.practice.forget_sound(self._take.take_id)
+        self._over.children = []
+        return "The sound of this take is deleted; its numbers stay."
+
+    def _heard(self, take_id: str) -> Take:
+        sound = self._panel.practice.sound(take_id)
+        if sound is None:
+            raise LabError(
+                "To lay one take over another, both need their sound, and only numbers were kept "
+                "of one of them. In “Analyse your take” press “keep it with its sound”."
+            )
+        return hear(sound)
 
     @property
     def _label(self) -> str:
         return str(self._panel.player.value)
 
     @property
-    def _key(self) -> str:
-        if self.take.value not in self._keys:
+    def _take(self) -> PastTake:
+        if self.take.value not in self._shown:
             raise LabError("There is no take to write about. Keep one first.")
-        return self._keys[self.take.value]
+        return self._shown[self.take.value]
 
     def _rows(self) -> list[w.Widget]:
         pressed = {words: Button(words) for words in self.buttons}
         for words, button in pressed.items():
-            button.on_press(lambda words=words: self._panel.guarded(lambda: self._done(words)))
+            button.on_press(lambda words=words: self._press(words))
         self.take.observe(lambda _: self._panel.guarded(self._offer_kinds), names="value")
-        describe, task, remark, overrule, target = pressed.values()
+        describe, task, remark, overrule, silent, target, over = pressed.values()
         return [
             self._who,
             beside(self.instrument, self.strings, describe),
             self._task,
             beside(self.words, self.due, task),
             self._takes,
-            beside(self.take, target),
+            beside(self.take, silent),
             beside(self.remark, self.wave, remark),
             beside(self.kind, overrule),
+            beside(self.target, target, over),
+            self.says,
+            self._over,
         ]
 
-    def _done(self, words: str) -> None:
-        said = self.buttons[words]()
-        self.show()
-        self._panel.status.say(said)
+    def _press(self, words: str) -> None:
+        def errand() -> str:
+            said = self.buttons[words]()
+            self.show()
+            return said
+
+        self._panel.guarded(errand, line=self.says)
 
 
 def _day(text: str) -> date | None:

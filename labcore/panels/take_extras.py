@@ -6,9 +6,10 @@ from html import escape
 
 from labcore.errors import LabError
 from labcore.figures.words import is_judged
-from labcore.model import Home, Place, Recording, Report, Technique, Verdict
+from labcore.model import Home, Place, Report, Technique, Verdict
 from labcore.panels.controls import Choice
 from labcore.panels.hearing import HEARINGS, suits
+from labcore.panels.keeping import keep_in
 from labcore.panels.switch_panel import changes_html
 from labcore.panels.take_controls import NOT_SAID
 from labcore.panels.take_panel import PanelExtras
@@ -36,7 +37,10 @@ def take_extras() -> PanelExtras:
         asked={MILLIMETRES: guitar.controls},
         sounds=HEARINGS,
         suits=suits,
-        keep=keep_in_log,
+        keep={
+            "keep in the log": keep_in(open_log),
+            "keep it with its sound": keep_in(open_log, with_sound=True),
+        },
     )
 
 
@@ -132,24 +136,3 @@ def _is_push(report: Report, *, homes: Sequence[Home]) -> bool:
     if not is_judged(report) or report.task.technique in NO_PUSH or under or not homes:
         return False
     return all(home.place is Place.BOTTOM for home in homes)
-
-
-# --- the log ------------------------------------------------------------------------------------
-
-
-def keep_in_log(recording: Recording, report: Report) -> str:
-    """Keep measures and findings, not the sound, in the practice log of this computer.
-
-    Raises
-    ------
-    LabError
-        Nobody is named as the player.
-    """
-    player = report.context.player
-    if not player:
-        raise LabError(
-            "Write a nickname under “string, fret, finger, technique” first; the log keeps takes "
-            "by nickname. No surnames are needed."
-        )
-    open_log().add(report, player=player)
-    return f"Kept in the log of this computer under “{player}”: the measures, not the sound."

@@ -22,6 +22,7 @@ from labcore.model import ClickTrack, Context, Recording, Report, Take, Task
 from labcore.panels.controls import Button, Choice, StatusLine, fold
 from labcore.panels.demo import DemoTake, demo_takes
 from labcore.panels.drop import FileDrop
+from labcore.panels.keeping import Keep
 from labcore.panels.picture import Picture
 from labcore.panels.player import Player
 from labcore.panels.take_controls import NO_MODEL, TakeControls
@@ -51,14 +52,14 @@ class PanelExtras:
     sounds : words on a button, and a function that makes a recording of the same length from the
         take and its report.
     suits : whether such a sound makes sense for a report; its button is hidden where not.
-    keep : called with the report when the reader wants it kept; returns a sentence for the status.
+    keep : words on a button, and a function that keeps the take and says what was kept.
     """
 
     folds: Mapping[str, Callable[[Report], str]] = field(default_factory=dict)
     asked: Mapping[str, Sequence[Choice]] = field(default_factory=dict)
     sounds: Mapping[str, Callable[[Recording, Report], Recording]] = field(default_factory=dict)
     suits: Callable[[str, Report], bool] = lambda words, report: True
-    keep: Callable[[Recording, Report], str] | None = None
+    keep: Mapping[str, Keep] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,7 +323,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             for words in self._extras.folds
         }
         self._more_sounds = [Button(words) for words in self._extras.sounds]
-        self._keep = Button("keep in the log")
+        self._keeps = [Button(words) for words in self._extras.keep]
         self._keep_says, self._sound_says, self._path_says = (StatusLine() for _ in range(3))
         self._beat = fold("where the beat falls", _row(*self.controls.beat))
         self._sources = _row(self.controls.take, self.drop)
@@ -350,7 +351,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             self.player,
             controls.guess,
             self._words,
-            _row(self._keep, self._keep_says),
+            _row(*self._keeps, self._keep_says),
             *folds,
             fold("string, fret, finger, technique", _row(*controls.about)),
             fold("loudness", self._loudness_place),
@@ -365,7 +366,8 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self.controls.take.observe(lambda change: self._picked(change.new), names="value")
         self.controls.path.observe(lambda change: self.open_path(change.new), names="value")
         self.controls.model.observe(lambda change: self._laid(change.new), names="value")
-        self._keep.on_press(self._keep_it)
+        for button, keep in zip(self._keeps, self._extras.keep.values(), strict=True):
+            button.on_press(lambda keep=keep: self._keep_it(keep))
         for words, box in self._added.items():
             box.children[0].observe(
                 lambda _event, words=words: self._guarded(lambda: self._fill(words)), "is_open"
@@ -394,9 +396,9 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         if chosen != self.state.model_name:
             self._guarded(lambda: self._lay_over(chosen))
 
-    def _keep_it(self) -> None:
-        seen, recording, keep = self._seen, self.state.recording, self._extras.keep
-        if seen is not None and recording is not None and keep is not None:
+    def _keep_it(self, keep: Keep) -> None:
+        seen, recording = self._seen, self.state.recording
+        if seen is not None and recording is not None:
             self._guarded(
                 lambda: self._keep_says.say(keep(recording, seen.report)), line=self._keep_says
             )
@@ -425,7 +427,8 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         if not any(suit.values()):
             _see(self._sounds_fold, False)
         is_kept = bool(report.take.notes) and are_waves_told(report)
-        _see(self._keep, self._extras.keep is not None and is_kept)
+        for button in self._keeps:
+            _see(button, is_kept)
 
 
 def _see(widget: w.Widget, is_seen: bool) -> None:

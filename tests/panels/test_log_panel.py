@@ -7,7 +7,9 @@ import pytest
 
 from labcore.analysis import judge
 from labcore.errors import LabError
-from labcore.panels.log_panel import LogDoor, LogPanel, keep_in
+from labcore.figures import look
+from labcore.panels.keeping import keep_in
+from labcore.panels.log_panel import LogDoor, LogPanel
 from labcore.practice_log import PracticeLog, open_log
 
 WEEKS = Path(__file__).parents[2] / "data_demo" / "bench6_weeks.json"
@@ -48,28 +50,28 @@ def test_an_empty_log_says_so_and_breaks_nothing(tmp_path: Path) -> None:
     assert "no takes yet" in panel._weeks.children[0].value
     assert "Hold it plain" in panel._exercise.value
     panel._forget._handle_custom_msg("press", [])
-    assert panel.status.problem
+    assert panel.forget_says.problem
 
 
 def test_forgetting_needs_the_label_typed(panel: LogPanel) -> None:
     with pytest.raises(LabError, match="Type “bench 6”"):
         panel.forget()
     panel._typed.value = "bench 6"
-    panel.forget()
+    panel._forget._handle_custom_msg("press", [])
     assert panel.practice.players() == ()
-    assert "Forgotten for good: bench 6, 37 takes." in panel.status.text
+    assert panel.forget_says.text == "Forgotten for good: bench 6, 37 takes."
 
 
 def test_the_teachers_page_writes_into_the_log(panel: LogPanel) -> None:
     page = panel._teacher
     page.words.value, page.due.value = "Sing first.", "2026-04-20"
-    page._done("set the task")
+    page._press("set the task")
     page.instrument.value = "solid body"
-    page._done("note instrument and strings")
+    page._press("note instrument and strings")
     page.remark.value, page.wave.value = "late home", "3"
-    page._done("write the remark")
-    page._done("overrule it")
-    page._done("work toward this take")
+    page._press("write the remark")
+    page._press("overrule it")
+    page._press("make it the target")
     log, newest = panel.practice, panel.takes[-1].take_id
     assert log.task("bench 6").words == "Sing first."
     assert log.remarks(newest)[0].wave == 2
@@ -93,9 +95,9 @@ def test_what_cannot_be_written_is_said_in_a_sentence(panel, box, text, button, 
     page = panel._teacher
     page.words.value = page.remark.value = "something"
     getattr(page, box).value = text
-    panel.guarded(lambda: page._done(button))
-    assert panel.status.problem
-    assert words in panel.status.text
+    page._press(button)
+    assert page.says.problem
+    assert words in page.says.text
 
 
 def test_what_users_wrote_is_shown_and_never_run(log: PracticeLog) -> None:
@@ -112,9 +114,8 @@ def test_what_users_wrote_is_shown_and_never_run(log: PracticeLog) -> None:
 def test_the_take_panel_keeps_into_the_log(log, short_of_home) -> None:
     demo, recording, take = short_of_home
     keep = keep_in(log, player="bench 2")
-    assert (
-        keep(recording, judge(take, demo.task)) == "Kept for bench 2, its numbers only, no sound."
-    )
+    said = keep(recording, judge(take, demo.task))
+    assert said == "Kept for “bench 2” in the log of this computer, its numbers only, no sound."
     assert len(log.history("bench 2")) == 1
     assert log.sound(log.history("bench 2")[0].take_id) is None
 
@@ -162,3 +163,24 @@ def test_a_file_that_is_missing_or_unnamed_is_said_so(panel, tmp_path) -> None:
         panel.guarded(panel.bring_in)
         assert panel.status.problem
         assert words in panel.status.text
+
+
+def test_a_target_is_laid_over_a_take_when_both_kept_their_sound(log, short_of_home) -> None:
+    demo, recording, take = short_of_home
+    for player in ("desk", "bench 2"):
+        keep_in(log, player=player, with_sound=True)(recording, judge(take, demo.task))
+    panel = LogPanel(log)
+    panel.player.value = "bench 2"
+    page = panel._teacher
+    page._press("lay the target over the take")
+    assert "bench 2 has no target yet" in page.says.text
+    page.target.value = next(words for words in page.target.options if words.startswith("desk"))
+    page._press("make it the target")
+    page._press("lay the target over the take")
+    (picture,) = page._over.children
+    assert look.MODEL_TAKE in picture.figure_json
+    page._press("delete its sound")
+    assert log.sound(log.history("bench 2")[0].take_id) is None
+    assert page._over.children == ()
+    page._press("lay the target over the take")
+    assert "only numbers were kept" in page.says.text

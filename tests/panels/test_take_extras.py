@@ -30,7 +30,6 @@ from labcore.panels.take_extras import (
     MILLIMETRES,
     NO_PUSH,
     GuitarChoice,
-    keep_in_log,
     push_words,
 )
 from labcore.panels.take_panel import TakePanel
@@ -151,14 +150,25 @@ def test_the_guitar_is_asked_in_the_fold_and_kept_for_the_next_take(
 
 
 def test_nothing_is_kept_without_a_nickname(short_of_home: Demo, report: Report) -> None:
-    with pytest.raises(LabError, match="nickname"):
-        keep_in_log(short_of_home[1], replace(report, context=Context()))
+    for keep in take_extras.take_extras().keep.values():
+        with pytest.raises(LabError, match="nickname"):
+            keep(short_of_home[1], replace(report, context=Context()))
 
 
+@pytest.mark.parametrize(
+    ("button", "has_sound"), [("keep in the log", False), ("keep it with its sound", True)]
+)
 def test_a_kept_take_is_in_the_log(
-    short_of_home: Demo, report: Report, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    short_of_home: Demo,
+    report: Report,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    button: str,
+    has_sound: bool,
 ) -> None:
-    open_log = take_extras.open_log
-    monkeypatch.setattr(take_extras, "open_log", lambda: open_log(tmp_path / "log.sqlite"))
-    assert "bench 1" in keep_in_log(short_of_home[1], report)
-    assert len(open_log(tmp_path / "log.sqlite").history("bench 1")) == 1
+    log = take_extras.open_log(tmp_path / "log.sqlite")
+    monkeypatch.setattr(take_extras, "open_log", lambda: log)
+    said = take_extras.take_extras().keep[button](short_of_home[1], report)
+    (kept,) = log.history("bench 1")
+    assert "bench 1" in said
+    assert (log.sound(kept.take_id) is not None) is has_sound

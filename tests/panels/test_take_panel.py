@@ -305,11 +305,11 @@ def test_answers_stand_beside_the_button_that_was_pressed(open_panel: OpenPanel)
     def keep(recording: Recording, report: Report) -> str:
         return "Kept."
 
-    panel = open_panel(extras=PanelExtras(sounds={"mended": refuse}, keep=keep))
+    panel = open_panel(extras=PanelExtras(sounds={"mended": refuse}, keep={"keep": keep}))
     above = panel.status.text
     panel._add_sound("mended", refuse)
     assert (panel._sound_says.text, panel._sound_says.problem) == ("Nothing to mend here.", True)
-    panel._keep_it()
+    panel._keep_it(keep)
     assert (panel._keep_says.text, panel._keep_says.problem) == ("Kept.", False)
     assert panel.status.text == above
     panel.choose(panel.controls.take.options[0])
@@ -334,7 +334,7 @@ def test_a_take_with_two_strings_offers_no_mending_and_nothing_to_keep(
     )
     panel.controls.tempo.value = 73.0
     assert offered() == [CLICKED]
-    assert panel._keep.layout.display == "none"
+    assert [button.layout.display for button in panel._keeps] == ["none", "none"]
     panel.controls.with_click.value = "none"
     assert offered() == []
     assert panel._sounds_fold.layout.display == "none"
