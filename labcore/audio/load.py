@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from labcore.audio import limits
 from labcore.audio.channels import best_channel
-from labcore.audio.decode import Block, CutOffError, Header, NoDecoderError, Sound, sndfile_sound
+from labcore.audio.decode import Block, CutOffError, Header, NoDecoderError, Sound
 from labcore.audio.halving import halved
 from labcore.audio.phone import phone_sound
 from labcore.audio.samples import check_channels, check_duration, checked_rate_hz, checked_recording
@@ -97,6 +97,8 @@ def _loaded(source: Source, *, name: str, start_s: float, end_s: float) -> Recor
 
 def _decoded(source: Source, *, kind: Kind) -> Sound:
     """The file through the first decoder that reads it."""
+    from labcore.audio.sndfile import sndfile_sound  # here, for samples need no decoder
+
     try:
         return phone_sound(source, kind=kind) if kind.av_only else sndfile_sound(source)
     except NoDecoderError:

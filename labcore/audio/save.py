@@ -3,7 +3,6 @@
 import io
 
 import numpy as np
-import soundfile
 from numpy.typing import NDArray
 
 from labcore.model import Recording
@@ -23,6 +22,8 @@ def wav_bytes(recording: Recording) -> bytes:
 
 
 def _written(recording: Recording, *, file_format: str, subtype: str) -> bytes:
+    import soundfile  # here, for hearing and judging samples needs numpy alone
+
     held = io.BytesIO()
     soundfile.write(
         held,
