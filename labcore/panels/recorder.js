@@ -366,6 +366,7 @@ function render({ model, el }) {
     if (!take) return;
     clicks?.setUntil(card.context.currentTime + AHEAD_S);
     take.add(block);
+    root.dataset.sent = String(take.parts.length);
     line.add(block, { rate: card.rate, now: card.context.currentTime }); // after what must not wait
     if (take.isFull) finish();
   };

@@ -6,9 +6,7 @@ hang on any sound card.
 """
 
 import io
-import json
 import os
-import urllib.request
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -21,7 +19,7 @@ from labcore.analysis import analyse
 from labcore.panels.recorder import NOT_CALIBRATED
 from labcore.panels.recorder_files import RecordedTake, TakeFolder
 from labcore.units import cents_between
-from tests.browser.conftest import LessonPage, _chromium
+from tests.browser.conftest import LessonPage, _chromium, put_notebook
 
 pytestmark = pytest.mark.browser
 
@@ -30,8 +28,6 @@ HOME_HZ, WIDTH_CENTS, WAVES_HZ = 220.0, 60.0, 4.0
 PITCH_TOLERANCE_CENTS, WIDTH_TOLERANCE_CENTS, RATE_TOLERANCE_HZ = 2.0, 4.0, 0.05
 DELAY_S, DELAY_TOLERANCE_S = 0.0375, 0.001
 TEMPO_BPM = 240.0
-# Without it the page asks the reader to choose one.
-KERNEL = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
 CELL = """
 from pathlib import Path
 from labcore.panels.recorder import Recorder
@@ -105,6 +101,13 @@ class Desk:
     def wait_for_state(self, state: str) -> None:
         self.page.locator(f".labcore-recorder[data-state={state}]").wait_for()
 
+    def wait_for_parts(self, sent: int) -> None:
+        """Until so many parts of the take that is recorded have been sent."""
+        self.page.wait_for_function(
+            "([root, sent]) => Number(root.dataset.sent) >= sent",
+            arg=[self.root.element_handle(), sent],
+        )
+
     def press_space(self) -> None:
         self.root.focus()
         self.page.keyboard.press("Space")
@@ -132,7 +135,7 @@ def open_desk(
     def opened(name: str, *, script: str = "") -> Desk:
         folder = tmp_path_factory.mktemp(name)
         file = f"recorder_{name}.ipynb"
-        put_notebook(lab, file=file, source=CELL.format(folder=folder))
+        put_notebook(lab, file=file, sources=[CELL.format(folder=folder)])
         page = ear.new_page(viewport={"width": 1280, "height": 900})
         pages.append(page)
         if script:
@@ -144,15 +147,6 @@ def open_desk(
     yield opened
     for page in pages:
         page.close()
-
-
-def put_notebook(lab: str, *, file: str, source: str) -> None:
-    cell = {"cell_type": "code", "id": "a", "metadata": {}, "outputs": [], "source": source}
-    content = {"cells": [{**cell, "execution_count": None}], "metadata": KERNEL}
-    content |= {"nbformat": 4, "nbformat_minor": 5}
-    body = json.dumps({"type": "notebook", "content": content}).encode()
-    address = f"{lab}/api/contents/notebooks/{file}"
-    urllib.request.urlopen(urllib.request.Request(address, body, method="PUT"), timeout=20).close()
 
 
 # --- what arrives --------------------------------------------------------------------------------
@@ -238,12 +232,13 @@ def test_nothing_is_asked_of_another_machine(desk: Desk, take: RecordedTake) -> 
 def test_free_recording_ends_at_the_second_press(desk: Desk) -> None:
     desk.root.get_by_role("button", name="record without end").click()
     desk.wait_for_state("recording")
-    desk.page.wait_for_timeout(1500)
+    desk.wait_for_parts(1)
     desk.press_space()
     desk.wait_for_state("open")
     desk.root.get_by_role("button", name="look at it").nth(1).wait_for()
     newest = desk.folder.load(desk.folder.names()[0])
-    assert 1.0 < newest.recording.duration_s < 4.0
+    sent = int(desk.root.get_attribute("data-sent"))  # of a second each, before the last press
+    assert 1.0 < newest.recording.duration_s < sent + 2.0
 
 
 def test_a_take_that_did_not_get_through_waits_on_the_page_and_is_sent_again(
@@ -252,7 +247,7 @@ def test_a_take_that_did_not_get_through_waits_on_the_page_and_is_sent_again(
     kept = len(desk.folder.names())
     desk.press_space()
     desk.wait_for_state("recording")
-    desk.page.wait_for_timeout(1500)
+    desk.wait_for_parts(1)
     desk.page.evaluate(
         """() => {
           window.sendAsEver = WebSocket.prototype.send;
@@ -277,7 +272,7 @@ def test_a_page_closed_in_the_middle_keeps_what_arrived(desk: Desk, take: Record
     kept = len(desk.folder.names())
     desk.root.get_by_role("button", name="record without end").click()
     desk.wait_for_state("recording")
-    page.wait_for_timeout(3500)
+    desk.wait_for_parts(3)
     page.reload()
     desk.root.wait_for()
     desk.see("A take broke off after")
@@ -293,7 +288,7 @@ def test_a_restart_in_the_middle_loses_nothing(desk: Desk, take: RecordedTake) -
     kept = len(desk.folder.names())
     desk.press_space()
     desk.wait_for_state("recording")
-    page.wait_for_timeout(1500)
+    desk.wait_for_parts(1)
     page.evaluate(
         """async () => {
           const { session } = window.jupyterapp.shell.currentWidget.sessionContext;
