@@ -96,18 +96,18 @@ def _board_labels(at: FrettedString, *, push_m: float) -> list[dict[str, object]
         f"tension {at.tension_n:.1f} → {float(bend_tension_n(at, push_m=push_m)):.1f} N    "
         f"pitch <b>+{float(bend_cents(at, push_m=push_m)):.0f} cents</b>"
     )
-    behind = f"behind the fret: {fret:.2f} → {slants[0]:.2f} mm"
-    speaking = f"sounding side: {scale - fret:.2f} → {slants[1]:.2f} mm"
+    behind = f"behind the fret<br>{fret:.2f} → {slants[0]:.2f} mm"
+    speaking = f"sounding side<br>{scale - fret:.2f} → {slants[1]:.2f} mm"
     found = [
         label(told, x=scale / 2, y=18.6, up="top", size=18),
         label("nut", x=0, y=-7.4, up="top", size=look.SMALL_PX),
         label("saddle", x=scale, y=-7.4, up="top", size=look.SMALL_PX),
         label(f"fret {at.fret}", x=fret, y=-7.4, up="top", size=look.SMALL_PX),
-        label(behind, x=4, y=-3.2, anchor="left", size=14),
-        label(speaking, x=scale - 6, y=-3.2, anchor="right", size=14),
+        label(behind, x=4, y=-3.6, anchor="left", size=14),
+        label(speaking, x=scale - 6, y=-3.6, anchor="right", size=14),
         label(
             "from above, drawn several times too wide",
-            x=scale - 6, y=-5.8, anchor="right", size=look.SMALL_PX, color=look.SOFT_INK,
+            x=scale - 6, y=14.6, anchor="right", size=look.SMALL_PX, color=look.SOFT_INK,
         ),
     ]  # fmt: skip
     if y > 0.2:

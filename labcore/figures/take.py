@@ -41,11 +41,11 @@ from labcore.model import Landing, Report
 
 ROW_PX = (66, 118)  # height of a row: the least when there are many, the most when there are few
 ROWS_PX = 560  # what the rows of a page fill before they get smaller
-HEADER_PX = (30, 64)  # above the rows: bare, and with a tempo or a legend
+HEADER_PX = (30, 64)  # above the rows: bare, and with a tempo
 FOOTER_PX = 44
 FAN_PX = 330  # the fan keeps this height, however many rows there are
-ROWS_RIGHT = 0.705  # the rows end here, as a share of the plot's width
-FAN_LEFT = 0.795  # and the fan begins here
+ROWS_RIGHT = 0.69  # the rows end here, as a share of the plot's width
+FAN_LEFT = 0.8  # and the fan begins here
 LATE_SHARE = 0.2  # of a wave: how far behind a barline its end still belongs to the row before
 
 
@@ -223,7 +223,7 @@ def _row_heads(report: Report, *, page: Page, heads: bool) -> list[Trace]:
 
 
 def _layout(report: Report, *, page: Page, heads: bool, in_time: bool) -> dict[str, Any]:
-    header_px = HEADER_PX[heads or page.writing.beat_s is not None]
+    header_px = HEADER_PX[page.writing.beat_s is not None]
     return {
         **look.base_layout(height_px=page.body_px + header_px + FOOTER_PX),
         "margin": {"l": 86, "r": 16, "t": header_px, "b": FOOTER_PX, "autoexpand": False},
@@ -331,6 +331,7 @@ def _note(text: str, **place: Any) -> dict[str, Any]:
 
 
 MARK_PX = 36  # the tempo mark's height above the rows
+LEGEND_Y_PX = -33  # under the beats, where a narrow picture has room for it too
 LEGEND_PX = {Landing.HOME: -222, Landing.NEARLY: -152, Landing.NOT_YET: -70}
 
 
@@ -395,7 +396,7 @@ def _counted(waves: int) -> str:
 
 def _legend_words() -> list[dict[str, Any]]:
     return [
-        _note(kind.value, x=1.0, y=1.0, xshift=shift + 11, yshift=MARK_PX, font={"size": 14})
+        _note(kind.value, x=1.0, y=0.0, xshift=shift + 11, yshift=LEGEND_Y_PX, font={"size": 14})
         for kind, shift in LEGEND_PX.items()
     ]
 
@@ -404,7 +405,7 @@ def _legend_heads() -> list[dict[str, Any]]:
     return [
         shape
         for kind, shift in LEGEND_PX.items()
-        for shape in head_shape(kind, x=1.0, x_px=shift, y=1.0, y_px=MARK_PX)
+        for shape in head_shape(kind, x=1.0, x_px=shift, y=0.0, y_px=LEGEND_Y_PX)
     ]
 
 
