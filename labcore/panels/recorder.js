@@ -1,35 +1,16 @@
 // Records takes with a click that is set on the clock of the sound card. What the microphone
-// gives is sent to Python in parts while it is played, and kept here until all of it has arrived.
+// gives is sent to Python in parts while it is played. This file is the widget: its controls, and
+// what they do; `recorder_sound.js`, `recorder_take.js` and `recorder_line.js` stand before it.
 
 const LEAD_S = 0.3; // from the key press to the first click, and before it in the recording
 const TAIL_S = 0.4; // after the last bar: the note may ring into it
-const PART_S = 1; // of sound in a part; a part stays under 1 MiB at any rate
 const AHEAD_S = 1.5; // clicks are set this long before they sound, so a busy page delays none
 const ANSWER_MS = 8000; // without an answer after this time the connection counts as lost
 const LOUDEST = 0.25; // amplitude of a click at the upper end of its slider
-const CLICK = { accent_hz: 1480, beat_hz: 990, between_hz: 990, decay_s: 0.006, length_s: 0.03 };
 const BETWEEN = 0.3; // loudness of the clicks between the beats
 
-// Levels in dB of full scale, of 50 ms of sound; project choices.
-const FLOOR_DB = -60;
-const QUIET_DB = -38;
-const LOUD_PEAK = 0.9;
-const HOLD_S = 1.5;
-
-const REFUSED = "The page may not use the microphone. Press the sign beside the address above, allow the microphone, and try again.";
-const NONE = "No microphone was found. Plug one in, or switch it on in the sound settings, and try again.";
-const BUSY = "The microphone does not answer. Close other programs that use it, and try again.";
-const INSECURE = "A page may only record when it is opened on this computer (an address with localhost or 127.0.0.1) or over https. Open the lessons on the computer you play at.";
 const LOST = "No answer comes: the connection may be lost, or the page is busy. Your take is still on this page. Wait until the page is connected again, then press “send again”; do not close the page before.";
 const UNPLUGGED = "The microphone was taken away. What was recorded until then is kept.";
-
-function sentenceFor(error) {
-  if (error.sentence) return error.sentence;
-  if (["NotAllowedError", "SecurityError"].includes(error.name)) return REFUSED;
-  if (["NotFoundError", "OverconstrainedError"].includes(error.name)) return NONE;
-  if (["NotReadableError", "AbortError"].includes(error.name)) return BUSY;
-  return `The sound of this page could not be started (${error.message}). Reload the page and try again.`;
-}
 
 function make(tag, parent, { text = "", kind = "", label = "" } = {}) {
   const made = document.createElement(tag);
@@ -40,222 +21,6 @@ function make(tag, parent, { text = "", kind = "", label = "" } = {}) {
   parent.append(made);
   return made;
 }
-
-// --- the sound card ---------------------------------------------------------------------------
-
-class SoundCard {
-  constructor({ listener, onBlock, onGone }) {
-    this.listener = listener;
-    this.onBlock = onBlock;
-    this.onGone = onGone;
-    this.context = null;
-  }
-
-  get isOpen() { return this.context !== null; }
-  get rate() { return this.context.sampleRate; }
-
-  async open(deviceId) {
-    await this.close();
-    if (!window.isSecureContext || !navigator.mediaDevices || !window.AudioWorkletNode) throw { sentence: INSECURE };
-    const context = new AudioContext({ latencyHint: "interactive" });
-    try {
-      context.resume();
-      this.stream = await navigator.mediaDevices.getUserMedia({
-        audio: {
-          echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: { ideal: 2 },
-          ...(deviceId ? { deviceId: { exact: deviceId } } : {}),
-        },
-      });
-      const url = URL.createObjectURL(new Blob([this.listener], { type: "text/javascript" }));
-      await context.audioWorklet.addModule(url);
-      URL.revokeObjectURL(url);
-    } catch (error) {
-      this.stream?.getTracks().forEach((track) => track.stop());
-      context.close();
-      throw error;
-    }
-    this.context = context;
-    [this.track] = this.stream.getAudioTracks();
-    this.track.addEventListener("ended", () => this.onGone());
-    this.node = new AudioWorkletNode(context, "labcore-listener", { numberOfOutputs: 0 });
-    this.node.port.onmessage = ({ data }) => this.onBlock(data);
-    this.source = context.createMediaStreamSource(this.stream);
-    this.source.connect(this.node);
-    this.inputs = await navigator.mediaDevices.enumerateDevices();
-  }
-
-  async close() {
-    const { context } = this;
-    this.context = null;
-    this.node?.port.close();
-    this.source?.disconnect();
-    this.stream?.getTracks().forEach((track) => track.stop());
-    if (context && context.state !== "closed") await context.close();
-  }
-
-  // Everything that decides whether a measured delay still holds, and whether the sound is as it came.
-  get told() {
-    const set = this.track.getSettings();
-    const output = this.inputs.find((d) => d.kind === "audiooutput" && d.deviceId === "default");
-    return {
-      label: this.track.label,
-      output_label: output?.label ?? "",
-      track_rate_hz: set.sampleRate ?? null,
-      echo_cancellation: set.echoCancellation ?? null,
-      noise_suppression: set.noiseSuppression ?? null,
-      gain_control: set.autoGainControl ?? null,
-      output_delay_s: this.context.outputLatency || this.context.baseLatency || null,
-    };
-  }
-
-  play(samples, { at, loudness }) {
-    const buffer = this.context.createBuffer(1, samples.length, this.rate);
-    buffer.copyToChannel(samples, 0);
-    const source = new AudioBufferSourceNode(this.context, { buffer });
-    const gain = new GainNode(this.context, { gain: loudness });
-    source.connect(gain);
-    gain.connect(this.context.destination);
-    source.start(at);
-    return source;
-  }
-}
-
-function tick(rate, hz) {
-  const samples = new Float32Array(Math.round(CLICK.length_s * rate));
-  return samples.map((_, k) => Math.sin((2 * Math.PI * hz * k) / rate) * Math.exp(-k / rate / CLICK.decay_s));
-}
-
-function sweep(rate, { low_hz, high_hz, length_s }) {
-  const samples = new Float32Array(Math.round(length_s * rate));
-  const rise = (high_hz - low_hz) / length_s;
-  return samples.map((_, k) => {
-    const t = k / rate;
-    return Math.sin(2 * Math.PI * (low_hz * t + 0.5 * rise * t * t)) * Math.sin((Math.PI * t) / length_s) ** 2;
-  });
-}
-
-// Clicks one after another from `start`, set a little ahead of their time.
-class Clicks {
-  constructor(card, { start, every_s, count, sounds }) {
-    Object.assign(this, { card, start, every_s, count, sounds });
-    this.next = 0;
-    this.playing = [];
-  }
-
-  time(k) { return this.start + k * this.every_s; }
-
-  setUntil(time) {
-    while (this.next < this.count && this.time(this.next) < time) {
-      const sound = this.sounds(this.next);
-      const at = this.time(this.next);
-      if (sound && sound.loudness > 0) this.playing.push(this.card.play(sound.samples, { at, loudness: sound.loudness }));
-      this.next += 1;
-    }
-  }
-
-  stop() {
-    this.count = 0;
-    for (const source of this.playing) source.stop();
-  }
-}
-
-// --- a take -----------------------------------------------------------------------------------
-
-class Recording {
-  constructor({ told, rate, startFrame, frames, clickTimes, send }) {
-    Object.assign(this, { told, rate, startFrame, frames, clickTimes, send });
-    this.id = crypto.randomUUID();
-    this.parts = [];
-    this.pending = [];
-    this.pendingFirst = 0;
-    this.pendingFrames = 0;
-    this.reached = 0;
-    this.samples = 0;
-    this.start();
-  }
-
-  // Everything again, for a Python that was started anew while the page went on.
-  start() { this.send({ kind: "start", take: this.id, rate_hz: this.rate, ...this.told }); }
-
-  // Clicks so far, in seconds of the recording.
-  get click_s() {
-    const start = this.startFrame / this.rate;
-    return this.clickTimes(start + Math.max(0, this.seconds)).map((time) => time - start);
-  }
-
-  get isFull() { return this.reached >= this.frames; }
-  get seconds() { return this.reached / this.rate; }
-
-  add({ first, samples }) {
-    const from = Math.max(first, this.startFrame);
-    const to = Math.min(first + samples.length, this.startFrame + this.frames);
-    this.reached = Math.max(this.reached, Math.min(first + samples.length - this.startFrame, this.frames));
-    if (to <= from) return;
-    const place = from - this.startFrame;
-    if (this.pendingFrames && place !== this.pendingFirst + this.pendingFrames) this.flush();
-    if (!this.pendingFrames) this.pendingFirst = place;
-    this.pending.push(samples.subarray(from - first, to - first));
-    this.pendingFrames += to - from;
-    if (this.pendingFrames >= PART_S * this.rate) this.flush();
-  }
-
-  flush() {
-    if (!this.pendingFrames) return;
-    const whole = new Float32Array(this.pendingFrames);
-    let at = 0;
-    for (const piece of this.pending) { whole.set(piece, at); at += piece.length; }
-    this.parts.push({ first: this.pendingFirst, samples: whole });
-    this.samples += whole.length;
-    this.pending = [];
-    this.pendingFrames = 0;
-    this.sendPart(this.parts.length - 1);
-  }
-
-  sendPart(number) {
-    const { first, samples } = this.parts[number];
-    this.send({ kind: "part", take: this.id, number, first, click_s: this.click_s }, [samples.buffer.slice(0)]);
-  }
-
-  end({ isLastTry = false } = {}) {
-    this.flush();
-    this.send({
-      kind: "end", take: this.id, parts: this.parts.length, samples: this.samples,
-      frames: Math.max(0, this.reached), click_s: this.click_s, is_last_try: isLastTry,
-    });
-  }
-
-  sendAll() {
-    this.start();
-    this.parts.forEach((_, number) => this.sendPart(number));
-    this.end();
-  }
-}
-
-// --- level ------------------------------------------------------------------------------------
-
-class Level {
-  constructor() { this.recent = []; }
-
-  add({ samples, peak }, time) {
-    let power = 0;
-    for (const x of samples) power += x * x;
-    const db = 10 * Math.log10(power / samples.length + 1e-9);
-    this.recent.push({ time, db, peak });
-    while (this.recent[0].time < time - HOLD_S) this.recent.shift();
-  }
-
-  // The level now as a share of the meter, and what the last moments were.
-  get told() {
-    const last = this.recent.at(-1);
-    if (!last) return { share: 0, words: "", sign: "" };
-    const share = Math.max(0, Math.min(1, 1 - last.db / FLOOR_DB));
-    if (this.recent.some((r) => r.peak >= LOUD_PEAK)) return { share, words: "too loud: turn it down or move away", sign: "▲" };
-    if (Math.max(...this.recent.map((r) => r.db)) < QUIET_DB) return { share, words: "too quiet: play, turn it up or come nearer", sign: "▽" };
-    return { share, words: "good", sign: "✓" };
-  }
-}
-
-// --- the widget -------------------------------------------------------------------------------
 
 // Takes that did not arrive outlive the widget: they are offered by the next one on this page.
 const unsent = (window.labcoreUnsent ??= new Map());
@@ -306,6 +71,7 @@ function render({ model, el }) {
     input.addEventListener("change", () => {
       const value = Math.round(Number(input.value));
       if (value >= low && value <= high) { model.set(name, value); model.save_changes(); }
+      else if (input.value !== "") say(`For ${label} ${input.value} was written; it goes from ${low} to ${high} and stays at ${model.get(name)}.`, true);
       show();
     });
     model.on(`change:${name}`, show);
@@ -557,7 +323,8 @@ function render({ model, el }) {
     ["look at it", ({ name }) => send({ kind: "choose", name })],
     ["delete", ({ name, words }) => { if (window.confirm(`Delete the take of ${words}?`)) send({ kind: "forget", name }); }],
   ]);
-  const showBroken = () => lines(broken, model.get("unfinished"), [
+  // What this page still has whole is offered to be sent again, not as the piece that arrived.
+  const showBroken = () => lines(broken, model.get("unfinished").filter((item) => !unsent.has(item.take)), [
     ["open what arrived", ({ take: id }) => send({ kind: "open", take: id })],
     ["throw it away", ({ take: id }) => send({ kind: "drop", take: id })],
   ]);

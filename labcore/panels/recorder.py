@@ -11,6 +11,7 @@ import re
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,7 @@ from labcore.model import Recording
 from labcore.panels import recorder_delay
 from labcore.panels.recorder_delay import find_delay
 from labcore.panels.recorder_files import InputSettings, RecordedTake, TakeFolder, device_key
+from labcore.panels.recorder_keeping import PartsFolder
 from labcore.panels.recorder_parts import MOST_TAKE_S, Arrived, ArrivingTake, gap_words
 
 log = logging.getLogger(__name__)
@@ -86,7 +88,7 @@ class Recorder(anywidget.AnyWidget):
     (72.0, 3)
     """
 
-    _esm = _joined("recorder_line.js", "recorder.js")
+    _esm = _joined("recorder_line.js", "recorder_sound.js", "recorder_take.js", "recorder.js")
     _css = _joined("controls.css", "recorder.css")
     listener = traitlets.Unicode(_joined("recorder_listener.js")).tag(sync=True)
     tempo_bpm = traitlets.Float(FIRST_TEMPO_BPM, min=LEAST_TEMPO_BPM, max=MOST_TEMPO_BPM).tag(
@@ -115,6 +117,7 @@ class Recorder(anywidget.AnyWidget):
         super().__init__()
         self._on_take = on_take
         self.folder = TakeFolder(folder)
+        self._on_disk = PartsFolder(self.folder.folder)
         self._arriving: dict[str, ArrivingTake] = {}
         self._last_s: dict[str, float] = {}  # when a part of it last came
         self._list_takes()
@@ -164,6 +167,9 @@ class Recorder(anywidget.AnyWidget):
     def _start(self, content: Mapping[str, Any], take: str) -> None:
         self._arriving[take] = ArrivingTake(content)
         self._last_s[take] = time.monotonic()
+        self.unfinished = [broken for broken in self.unfinished if broken["take"] != take]
+        if content.get("purpose") != "delay":
+            self._on_disk.begin(take, content)
 
     def _take_part(self, content: Mapping[str, Any], data: Any) -> None:
         take = str(content["take"])
@@ -171,9 +177,12 @@ class Recorder(anywidget.AnyWidget):
         if arriving is None:  # this computer was started anew while the page went on
             self.send({"kind": "unknown", "take": take})
             return
-        arriving.take_part(int(content["number"]), first=int(content["first"]), data=data)
+        number, first = int(content["number"]), int(content["first"])
+        arriving.take_part(number, first=first, data=data)
         arriving.told["click_s"] = content.get("click_s", [])
         self._last_s[take] = time.monotonic()
+        part = {"number": number, "first": first, "click_s": arriving.told["click_s"]}
+        self._on_disk.add(take, part, data=bytes(data))
 
     def _end(self, content: Mapping[str, Any], take: str) -> None:
         arriving = self._arriving.get(take)
@@ -184,19 +193,28 @@ class Recorder(anywidget.AnyWidget):
         if lost and not content.get("is_last_try"):
             self.send({"kind": "again", "take": take, "parts": list(lost)})
             return
-        self._forget_arriving(take)
         self.send({"kind": "have", "take": take})
-        self._finish(arriving.whole(content))
+        self._close(take, lambda: arriving.whole(content))
 
     def _open(self, _content: Mapping[str, Any], take: str) -> None:
         """Open what arrived of a take that broke off."""
-        arriving = self._arriving.get(take)
-        self._forget_arriving(take)
-        if arriving is not None:
-            self._finish(arriving.so_far())
+        arriving = self._arriving.get(take) or self._on_disk.load(take)
+        self._close(take, arriving.so_far)
 
     def _drop(self, _content: Mapping[str, Any], take: str) -> None:
         self._forget_arriving(take)
+        self._on_disk.forget(take)
+
+    def _close(self, take: str, arrived: Callable[[], Arrived]) -> None:
+        """Make a take of what arrived; its parts stay on disk until the take is kept there."""
+        self._forget_arriving(take)
+        try:
+            is_done = self._finish(arrived())
+        except LabError:
+            self._on_disk.forget(take)  # nothing can be made of it
+            raise
+        if is_done:
+            self._on_disk.forget(take)
 
     def _forget_arriving(self, take: str) -> None:
         self._arriving.pop(take, None)
@@ -204,30 +222,43 @@ class Recorder(anywidget.AnyWidget):
         self.unfinished = [broken for broken in self.unfinished if broken["take"] != take]
 
     def _offer_broken(self) -> None:
-        """Takes that stopped coming: the page was closed in the middle, or its connection."""
+        """Takes that stopped coming: the page was closed, its connection lost, Python stopped."""
         now = time.monotonic()
-        self.unfinished = [
-            {"take": take, "words": f"A take broke off after {arriving.duration_s:.0f} s."}
+        broken: list[tuple[str, datetime | None, float]] = [
+            (take, None, arriving.duration_s)
             for take, arriving in self._arriving.items()
-            if now - self._last_s[take] > BROKE_OFF_S and arriving.duration_s > 0.0
+            if now - self._last_s[take] > BROKE_OFF_S
+        ]
+        broken += [
+            (left.take, left.began, left.duration_s)
+            for left in self._on_disk.left_over()
+            if left.take not in self._arriving and left.quiet_s > BROKE_OFF_S
+        ]
+        self.unfinished = [
+            {"take": take, "words": broke_off_words(duration_s, began=began)}
+            for take, began, duration_s in broken
+            if duration_s > 0.0
         ]
 
     # --- what becomes of it ---------------------------------------------------------------------
 
-    def _finish(self, arrived: Arrived) -> None:
+    def _finish(self, arrived: Arrived) -> bool:
+        """Hand a take on; whether it is kept on this computer, or is nothing to keep."""
         if arrived.told.get("purpose") == "delay":
             self._measure_delay(arrived)
-            return
+            return True
         take = self._recorded(arrived)
         try:
             name = self.folder.keep(take)
         except LabError as problem:
             self._say(str(problem), problem=True)
-        else:
-            take = replace(take, name=name, recording=_renamed(take.recording, name=name))
-            self._list_takes()
-            self._say(f"Recorded {take.recording.duration_s:.0f} s, kept on this computer.")
+            self._on_take(take)
+            return False
+        take = replace(take, name=name, recording=_renamed(take.recording, name=name))
+        self._list_takes()
+        self._say(f"Recorded {take.recording.duration_s:.0f} s, kept on this computer.")
         self._on_take(take)
+        return True
 
     def _recorded(self, arrived: Arrived) -> RecordedTake:
         """The take as a record, with everything a player should know about it."""
@@ -326,6 +357,16 @@ def take_name_words(name: str) -> str:
     _, day, clock, _ = name.split("-")
     month = MONTHS[int(day[4:6]) - 1]
     return f"{int(day[6:])} {month} {day[:4]}, {clock[:2]}:{clock[2:4]}"
+
+
+def broke_off_words(duration_s: float, *, began: datetime | None) -> str:
+    """What a reader is told of a take that stopped arriving.
+
+    >>> broke_off_words(3.2, began=datetime(2026, 3, 4, 18, 15))
+    'A take of 4 March 2026, 18:15 broke off after 3 s; what arrived until then is safe.'
+    """
+    of = "" if began is None else f" of {began.day} {MONTHS[began.month - 1]} {began:%Y, %H:%M}"
+    return f"A take{of} broke off after {duration_s:.0f} s; what arrived until then is safe."
 
 
 def _renamed(recording: Recording, *, name: str) -> Recording:

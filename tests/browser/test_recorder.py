@@ -302,6 +302,38 @@ def test_a_restart_in_the_middle_loses_nothing(desk: Desk, take: RecordedTake) -
     assert desk.folder.load(desk.folder.names()[0]).recording.duration_s > 1.0
 
 
+KILL = """async () => {
+  const { kernel } = window.jupyterapp.shell.currentWidget.sessionContext.session;
+  const gone = new Promise((go) => kernel.statusChanged.connect(
+    (_, status) => { if (!["busy", "idle", "unknown"].includes(status)) go(); }
+  ));
+  const code = "import os, signal; os.kill(os.getpid(), signal.SIGKILL)";
+  kernel.requestExecute({ code }).done.catch(() => {});
+  await gone;
+}"""
+
+
+def test_a_killed_python_and_a_closed_page_leave_what_arrived(
+    open_desk: Callable[..., Desk],
+) -> None:
+    desk = open_desk("killed")
+    desk.root.get_by_role("button", name="record without end").click()
+    desk.wait_for_state("recording")
+    desk.wait_for_parts(3)
+    desk.page.evaluate(KILL)
+    desk.page.reload()  # what the page held is gone as well
+    desk.page.wait_for_selector(".jp-Notebook")
+    desk.lesson.run_all()
+    desk.root.wait_for()
+    desk.see("what arrived until then is safe")
+    desk.root.get_by_role("button", name="open what arrived").click()
+    desk.root.get_by_role("button", name="look at it").wait_for()
+    newest = desk.folder.load(desk.folder.names()[0])
+    assert newest.recording.duration_s > 1.5
+    home = next(note.home for note in analyse(newest.recording).notes if note.home is not None)
+    assert cents_between(home.hz, HOME_HZ) == pytest.approx(0.0, abs=PITCH_TOLERANCE_CENTS)
+
+
 # --- delay ---------------------------------------------------------------------------------------
 
 

@@ -120,7 +120,9 @@ def test_only_their_owner_may_read_the_takes(desk: Desk) -> None:
     desk.record(a_note())
     folder = desk.recorder.folder.folder
     assert stat.S_IMODE(folder.stat().st_mode) == 0o700
+    desk.start()  # one more is on its way
     modes = {stat.S_IMODE(path.stat().st_mode) for path in folder.iterdir()}
+    assert len(list(folder.iterdir())) == 3
     assert modes == {0o600}
 
 
@@ -176,11 +178,94 @@ def test_a_page_that_was_closed_in_the_middle_leaves_what_arrived(
     assert desk.recorder.unfinished == []  # it may still be playing, in another tab
     monkeypatch.setattr(recorder_module, "BROKE_OFF_S", -1.0)
     desk.tell(None, {"kind": "hello"}, [])
-    assert desk.recorder.unfinished == [{"take": "x", "words": "A take broke off after 3 s."}]
+    (broken,) = desk.recorder.unfinished
+    assert broken["take"] == "x"
+    assert "broke off after 3 s" in broken["words"]
     desk.tell(None, {"kind": "open", "take": "x"}, [])
     assert desk.taken[0].recording.duration_s == 3.0
     assert desk.taken[0].click_s == tuple(CLICK_S)
     assert desk.recorder.unfinished == []
+
+
+def started_anew(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    """Another Python on the same folder, some seconds later; the first one is gone."""
+    monkeypatch.setattr(recorder_module, "BROKE_OFF_S", -1.0)
+    later = Desk(desk.recorder.folder.folder)
+    later.tell(None, {"kind": "hello"}, [])
+    return later
+
+
+def parts_on_disk(desk: Desk) -> list[Path]:
+    return list(desk.recorder.folder.folder.glob("arriving-*"))
+
+
+def test_a_python_that_stops_in_the_middle_leaves_what_arrived_to_the_next(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    note = a_note()
+    desk.start()
+    desk.part(note[:16_000], number=0, first=0)
+    desk.part(note[16_000:48_000], number=1, first=16_000)
+    later = started_anew(desk, monkeypatch)
+    (broken,) = later.recorder.unfinished
+    assert "broke off after 3 s; what arrived until then is safe" in broken["words"]
+    later.tell(None, {"kind": "open", "take": broken["take"]}, [])
+    (take,) = later.taken
+    np.testing.assert_array_equal(take.recording.samples, note[:48_000])
+    assert take.click_s == tuple(CLICK_S)
+    assert (take.tempo_bpm, take.settings.label) == (80.0, "Built-in")
+    assert any("broke off" in words for words in take.recording.warnings)
+    assert later.recorder.unfinished == []
+    assert parts_on_disk(desk) == []
+
+
+def test_a_file_that_ends_in_the_middle_of_a_part_is_read_up_to_it(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    note = a_note()
+    desk.start()
+    desk.part(note[:32_000], number=0, first=0)
+    desk.part(note[32_000:], number=1, first=32_000)
+    (path,) = parts_on_disk(desk)
+    path.write_bytes(path.read_bytes()[:-1000])
+    later = started_anew(desk, monkeypatch)
+    later.tell(None, {"kind": "open", "take": "x"}, [])
+    np.testing.assert_array_equal(later.taken[0].recording.samples, note[:32_000])
+
+
+def test_a_take_that_is_whole_leaves_no_parts_and_one_that_is_running_is_not_offered(
+    desk: Desk,
+) -> None:
+    desk.record(a_note())
+    assert parts_on_disk(desk) == []
+    desk.start()
+    desk.part(a_note()[:16_000])
+    beside = Desk(desk.recorder.folder.folder)  # another lesson, open at the same time
+    beside.tell(None, {"kind": "hello"}, [])
+    assert beside.recorder.unfinished == []
+    desk.tell(None, {"kind": "drop", "take": "x"}, [])
+    assert parts_on_disk(desk) == []
+
+
+def test_a_damaged_file_of_parts_is_passed_over(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk.start()
+    desk.part(a_note()[:16_000])
+    (path,) = parts_on_disk(desk)
+    path.write_bytes(b"\x00" * 4000)
+    later = started_anew(desk, monkeypatch)
+    assert later.recorder.unfinished == []
+    with pytest.raises(LabError, match="can no longer be read"):
+        later.recorder.receive({"kind": "open", "take": "x"})
+
+
+def test_the_measuring_of_a_delay_is_not_offered_as_a_take(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk.start(purpose="delay")
+    desk.part(a_note()[:16_000])
+    assert started_anew(desk, monkeypatch).recorder.unfinished == []
 
 
 def test_two_tabs_may_record_at_once(desk: Desk) -> None:
