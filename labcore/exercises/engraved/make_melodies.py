@@ -7,10 +7,9 @@ lower. Each note or rest becomes a group with ``data-note``, its place in the me
 The note shapes are those of the Leipzig font (SIL Open Font License), which verovio carries.
 """
 
-import re
 from pathlib import Path
-from typing import Any
 
+from labcore.exercises.engraved.engrave import engraved_svg
 from labcore.exercises.melodies import MELODIES, Melody, MelodyNote
 
 FOLDER = Path(__file__).parent
@@ -18,18 +17,7 @@ PITCH_NAMES = {0: "c", 2: "d", 4: "e", 5: "f", 6: "f", 7: "g", 9: "a", 11: "b"}
 SHARPS = {6}
 WRITTEN = {0.5: (8, 0), 1: (4, 0), 1.5: (4, 1), 2: (2, 0), 3: (2, 1), 4: (1, 0)}  # value, dots
 OPTIONS = {
-    "adjustPageHeight": True,
-    "adjustPageWidth": True,
-    "breaks": "none",
-    "footer": "none",
-    "header": "none",
-    "pageMarginBottom": 20,
-    "pageMarginLeft": 20,
-    "pageMarginRight": 20,
     "pageMarginTop": 60,
-    "scale": 40,
-    "svgViewBox": True,
-    "svgRemoveXlink": True,
     "spacingNonLinear": 0.52,
     "spacingLinear": 0.35,
 }
@@ -96,34 +84,8 @@ def _note(place: int, note: MelodyNote) -> str:
 
 
 def engraved(melody: Melody) -> str:
-    """The melody as SVG; the same text at every run."""
-    import verovio  # a development tool, so it is imported where it is used
-
-    verovio.enableLog(verovio.LOG_OFF)
-    toolkit: Any = verovio.toolkit()
-    toolkit.setOptions({**OPTIONS, "xmlIdSeed": 7})
-    toolkit.loadData(melody_mei(melody))
-    return _cleaned(toolkit.renderToSVG(1), name=melody.name)
-
-
-def _cleaned(svg: str, *, name: str) -> str:
-    """Without version notes; with names that stay apart when several stand in one page."""
-    svg = re.sub(r"<\?xml.*?\?>|<!--.*?-->|<desc[^>]*>.*?</desc>", "", svg, flags=re.DOTALL)
-    for glyph in dict.fromkeys(re.findall(r'<(?:symbol|g) id="(E[0-9A-F]{3}[^"]*)"', svg)):
-        svg = svg.replace(f'"{glyph}"', f'"{name}-{glyph[:4]}"')
-        svg = svg.replace(f'"#{glyph}"', f'"#{name}-{glyph[:4]}"')
-    svg = re.sub(r'<style.*?</style>|<ellipse cx="0" cy="0"[^>]*/>', "", svg, flags=re.DOTALL)
-    svg = re.sub(r"<path (?=d=)|<(rect|polygon) ", _drawn, svg)
-    svg = re.sub(r' class="[^"]*"', "", svg)
-    svg = re.sub(r' id="place-(\d+)"', r' data-note="\1"', svg)
-    svg = re.sub(rf' id="(?!{name})[^"]*"', "", svg)
-    svg = re.sub(r"<g />\s*", "", svg)
-    return re.sub(r"\n\s*", "\n", svg).strip() + "\n"
-
-
-def _drawn(found: re.Match[str]) -> str:
-    """Lines carry their own ink, for the style sheet that gave it is left out."""
-    return f'<{found[1] or "path"} stroke="currentColor" '
+    """The melody as SVG."""
+    return engraved_svg(melody_mei(melody), options=OPTIONS, seed=7, name=melody.name)
 
 
 def main() -> None:

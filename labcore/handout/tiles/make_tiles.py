@@ -9,10 +9,9 @@ middle C.
 The note shapes are those of the Leipzig font (SIL Open Font License), which verovio carries.
 """
 
-import re
 from pathlib import Path
-from typing import Any
 
+from labcore.exercises.engraved.engrave import engraved_svg
 from labcore.exercises.syllables import SYLLABLES
 
 FOLDER = Path(__file__).parent
@@ -20,18 +19,7 @@ BEAM_FROM = 2
 # How a beat of k waves is written: note value of each, and whether it is a tuplet of how many.
 WRITTEN = {1: (4, None), 2: (8, None), 3: (8, 2), 4: (16, None), 5: (16, 4), 6: (16, 4)}
 OPTIONS = {
-    "adjustPageHeight": True,
-    "adjustPageWidth": True,
-    "breaks": "none",
-    "footer": "none",
-    "header": "none",
-    "pageMarginBottom": 20,
-    "pageMarginLeft": 20,
-    "pageMarginRight": 20,
     "pageMarginTop": 20,
-    "scale": 40,
-    "svgViewBox": True,
-    "svgRemoveXlink": True,
     "lyricSize": 3.8,
     "lyricWordSpace": 4.0,  # room for a type face wider than the one it measures with
     "spacingNonLinear": 0.55,
@@ -80,34 +68,8 @@ def _note(duration: int, word: str) -> str:
 
 
 def engraved(waves: int) -> str:
-    """The bar as SVG; the same text at every run."""
-    import verovio  # a development tool, so it is imported where it is used
-
-    verovio.enableLog(verovio.LOG_OFF)
-    toolkit: Any = verovio.toolkit()
-    toolkit.setOptions({**OPTIONS, "xmlIdSeed": 100 + waves})
-    toolkit.loadData(bar_mei(waves))
-    return _cleaned(toolkit.renderToSVG(1), waves=waves)
-
-
-def _cleaned(svg: str, *, waves: int) -> str:
-    """Without version notes; with names that stay apart when several bars stand in one page."""
-    svg = re.sub(r"<\?xml.*?\?>|<!--.*?-->|<desc[^>]*>.*?</desc>", "", svg, flags=re.DOTALL)
-    glyphs = dict.fromkeys(re.findall(r'<(?:symbol|g) id="(E[0-9A-F]{3}[^"]*)"', svg))
-    for glyph in glyphs:
-        svg = svg.replace(f'"{glyph}"', f'"bar{waves}-{glyph[:4]}"')
-        svg = svg.replace(f'"#{glyph}"', f'"#bar{waves}-{glyph[:4]}"')
-    svg = re.sub(r"<style.*?</style>|<ellipse[^>]*/>", "", svg, flags=re.DOTALL)
-    svg = re.sub(r"<path (?=d=)|<(rect|polygon) ", _drawn, svg)
-    svg = re.sub(r' class="[^"]*"', "", svg)
-    svg = re.sub(r' id="(?!bar)[^"]*"', "", svg)
-    svg = re.sub(r"<g />\s*", "", svg)
-    return re.sub(r"\n\s*", "\n", svg).strip() + "\n"
-
-
-def _drawn(found: re.Match[str]) -> str:
-    """Lines carry their own ink, for the style sheet that gave it is left out."""
-    return f'<{found[1] or "path"} stroke="currentColor" '
+    """The bar as SVG."""
+    return engraved_svg(bar_mei(waves), options=OPTIONS, seed=100 + waves, name=f"bar{waves}")
 
 
 def main() -> None:
