@@ -19,6 +19,7 @@ from labcore.pitch.frames import Grid, product
 
 NUTTALL = (0.355768, 0.487396, 0.144232, 0.012604)  # Nuttall 1981, continuous first derivative
 HANN = (0.5, 0.5)
+NOTHING = 1e-15  # re full scale, -300 dB: what is left of silence by rounding has no turn to read
 PIECE_FRAMES = 2048  # about ten seconds at a time: the memory needed does not grow with a note
 
 
@@ -83,8 +84,9 @@ def _piece(
     for step in steps.tolist():
         still = still * turn[step]
         value, slope = windowed(still, window=window)
-        amplitudes.append(2.0 * np.abs(value))
-        residuals.append(-np.imag(slope / np.where(value == 0, 1, value)) / (2.0 * np.pi))
+        size = np.abs(value)
+        amplitudes.append(2.0 * size)
+        residuals.append(-np.imag(slope / np.where(size < NOTHING, 1, value)) / (2.0 * np.pi))
     return np.array(amplitudes, dtype=np.float64), np.array(residuals, dtype=np.float64)
 
 

@@ -49,6 +49,19 @@ def test_a_partial_exactly_on_the_carrier_stands_still() -> None:
     np.testing.assert_allclose(found.residual_hz, 0.0, atol=RESIDUAL_TOLERANCE_HZ)
 
 
+def test_what_rounding_left_of_silence_stands_still() -> None:
+    denormals = np.random.default_rng(1).normal(scale=1e-42, size=6000).astype(np.float32)
+    assert 0.0 < np.abs(denormals).max() < np.finfo(np.float32).tiny
+    found = demodulate(
+        Working(denormals, RATE_HZ),
+        carrier=Carrier(20, np.full(60, 200.0)),
+        numbers=np.array([1.0, 2.0]),
+        window=window_of(NUTTALL, seconds=0.036, grid=GRID),
+        grid=GRID,
+    )
+    np.testing.assert_allclose(found.residual_hz, 0.0, atol=RESIDUAL_TOLERANCE_HZ)
+
+
 def test_a_quarter_position_between_partials_is_silent() -> None:
     found = demodulate(
         tones([(200.0, 0.5)], seconds=1.0),
