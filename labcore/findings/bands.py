@@ -12,6 +12,7 @@ LEAST_WAVES = 4  # to judge anything (cp)
 LOCK_WAVES, LOCK_BEATS = 16, 8  # a free vibrato passes for locked in fewer (simulated, cp)
 LEAST_GOOD_PERCENT = 60.0  # of the note measured well (cp)
 TWO_STRINGS_SHARE = 0.35  # of the note with another sound close to its own level (cp)
+HELD_PLAIN_SHARE = 0.5  # of the notes: then they were held plain (cp)
 MOST_LOST_SHARE = 0.5  # of the waves dropped: then the pitch is not a vibrato's (cp)
 SPEECH_TIME_PERCENT = 40.0  # waves this uneven in time ...
 SPEECH_WIDTH_PERCENT = 45.0  # ... and in width are not a player's fault but another sound (cp)

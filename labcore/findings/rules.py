@@ -22,6 +22,7 @@ from labcore.model import (
     HomeSource,
     Landing,
     Measure,
+    Note,
     Place,
     Report,
     Technique,
@@ -83,8 +84,17 @@ def _no_waves(report: Report) -> Finding:
         heard = words.count(len(reasons), "wave")
         sentence = words.NONE_COUNTS.format(waves=heard, why=why)
         return _not_enough("confidence", sentence, f"{heard} dropped: {why}")
-    notes = words.count(len(report.take.notes), "note")
-    return _not_enough("confidence", words.PLAIN_ONLY.format(notes=notes), "no waves heard")
+    notes = report.take.notes
+    heard = words.count(len(notes), "note")
+    is_plain = _plain_share(notes) > bands.HELD_PLAIN_SHARE
+    sentence = words.PLAIN_ONLY.format(notes=heard) if is_plain else words.NO_WAVES
+    return _not_enough("confidence", sentence, "no waves heard")
+
+
+def _plain_share(notes: Sequence[Note]) -> float:
+    """Share of the notes' time in which the pitch is held."""
+    held_s = sum(part.end_s - part.start_s for note in notes for part in note.plain_parts)
+    return held_s / sum(note.offset_s - note.onset_s for note in notes)
 
 
 def _not_enough(kind: str, sentence: str, evidence: str) -> Finding:
@@ -173,22 +183,28 @@ def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
         f"{words.above_or_below(measure.value)} home{words.about(measure.value, measure.error)}"
     )
     if home >= bands.HOME_SETTLED * len(known):
-        return Finding("return", Verdict.SETTLED, _came_home(home, len(known)), evidence)
+        sentence = _came_home(home, len(known), every=_every(report, len(known)))
+        return Finding("return", Verdict.SETTLED, sentence, evidence)
     if home + nearly >= bands.HOME_NEARLY * len(known) or _may_be_home(report):
         sentence = _nearly_home(report, measure, home=home, nearly=nearly, waves=len(known))
         return Finding("return", Verdict.NEARLY, sentence, evidence)
     return Finding("return", Verdict.WORK, _stops_short(report, measure), evidence)
 
 
-def _came_home(home: int, waves: int) -> str:
-    every = words.count(waves, "wave")
+def _every(report: Report, known: int) -> str:
+    """The waves that are spoken of; not all of them, where some have no plain note."""
+    waves = words.count(known, "wave")
+    return waves if known == len(report.cycles) else f"{waves}{words.PLAIN_NOTE_HEARD}"
+
+
+def _came_home(home: int, waves: int, *, every: str) -> str:
     if home == waves:
         return words.ALL_HOME.format(waves=every)
     return words.HOME.format(home=words.capital(words.number(home)), waves=every)
 
 
 def _nearly_home(report: Report, measure: Measure, *, home: int, nearly: int, waves: int) -> str:
-    every = words.count(waves, "wave")
+    every = _every(report, waves)
     if home:
         return words.RETURN_NEARLY.format(
             home=words.capital(words.number(home)), waves=every,

@@ -111,6 +111,9 @@ PLAIN_ONLY = (
     "Not enough to say: I hear {notes} held plain, and no vibrato to speak of. Add four waves or "
     "more and record again."
 )
+NO_WAVES = (
+    "Not enough to say: I hear no vibrato. Hold one note, add four waves or more, and record again."
+)
 NONE_COUNTS = (
     "Not enough to say: {waves} were heard, and none counts. The usual reason: {why}. Record one "
     "plucked string alone, with small, slow waves."
@@ -136,6 +139,7 @@ NUT = (
 
 # --- return -------------------------------------------------------------------------------------
 
+PLAIN_NOTE_HEARD = " whose plain note is heard"  # follows "ten waves"
 ALL_HOME = "All {waves} came home."
 HOME = "{home} of {waves} came home."
 RETURN_NEARLY = "{home} of {waves} came home, and {nearly} nearly did."

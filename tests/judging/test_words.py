@@ -15,7 +15,13 @@ from tests.made import heard_contour
 
 AWKWARD = (0.0, 0.4, 1.0, -1.0, 12.5, -240.0, 1e4)
 FORBIDDEN = ("nan", "None", "inf", "beginner", "wrong", "bad", "error", "cursor", "kernel")
-FRAGMENTS = ("AT_ONCE", "HEARD_UP", "HEARD_DOWN", "HEARD_BOTH")  # parts of other sentences
+FRAGMENTS = (
+    "AT_ONCE",
+    "PLAIN_NOTE_HEARD",
+    "HEARD_UP",
+    "HEARD_DOWN",
+    "HEARD_BOTH",
+)  # parts of other sentences
 KINDS = ("confidence", "two_strings", "plain_note", "nut", "return", "direction", "both_ways",
          "even_width", "even_time", "pace", "note_value", "click", "tempo", "lock")  # fmt: skip
 
