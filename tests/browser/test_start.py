@@ -28,6 +28,7 @@ def address(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         shutil.copytree(CHECKOUT / name, copy / name)
     own = {f"JUPYTER_{name}": str(homes / name) for name in HOMES}
     own |= {f"JUPYTERLAB_{name}_DIR": str(homes / name) for name in ("SETTINGS", "WORKSPACES")}
+    own["XDG_DATA_HOME"] = str(homes / "data")  # where takes are kept
     with (homes / "log").open("wb") as log:
         process = subprocess.Popen(
             [sys.executable, "-m", "labcore", "--no-browser", "--ip=127.0.0.1", "--port=0"],
@@ -80,3 +81,34 @@ def test_a_lesson_that_was_closed_has_its_pictures_when_it_is_opened_again(
             page.wait_for_selector(".labcore-plot[data-drawn]")
         finally:
             page.close()  # unsaved, as a closed tab is
+
+
+def test_a_second_tab_leaves_the_first_alone_and_takes_over_when_it_is_closed(
+    browser: Any, address: str
+) -> None:
+    lesson = address.replace("00_start_here", "07_analyse_your_take")
+    both = browser.new_context(viewport={"width": 1280, "height": 900})
+    both.set_default_timeout(PICTURE_MS)
+    try:
+        first, second = both.new_page(), both.new_page()
+        for page in (first, second):
+            page.on("dialog", lambda dialog: dialog.accept())
+        first.goto(lesson)
+        first.wait_for_selector(".labcore-panel .labcore-plot[data-drawn]")
+        first.get_by_role("button", name="record a take here").click()
+        first.get_by_role("button", name="record without end").click()
+        recorder = first.locator(".labcore-recorder")
+        first.locator(".labcore-recorder[data-state=recording][data-sent='1']").wait_for()
+        second.goto(lesson)
+        second.get_by_text("open in another tab already").first.wait_for()
+        assert second.locator(".labcore-panel").count() == 0
+        first.bring_to_front()
+        recorder.get_by_role("button", name="stop (space bar)").click()
+        recorder.get_by_role("button", name="look at it").first.wait_for()
+        first.get_by_role("radio", name="with a click").check(force=True)
+        first.locator(".labcore-plot[aria-label*='bars at']").first.wait_for()  # it is alive
+        first.close()
+        second.bring_to_front()
+        second.wait_for_selector(".labcore-panel .labcore-plot[data-drawn]")
+    finally:
+        both.close()

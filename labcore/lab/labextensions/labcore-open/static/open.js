@@ -5,6 +5,8 @@
 (() => {
   const LESSON = /(^|\/)notebooks\/\d\d_[a-z0-9_]+\.ipynb$/;
   const PICTURE = "application/vnd.jupyter.widget-view+json";
+  const ELSEWHERE = "This lesson is open in another tab already, and its controls stand there. Go on in that tab; when it is closed, the lesson starts here.";
+  const LET_GO_MS = 1000; // a page that is loaded again waits for itself to go
   const opened = new WeakSet();
 
   // A kernel that already holds widgets has run the lesson before.
@@ -32,6 +34,24 @@
     return true;
   }
 
+  // Two tabs of one lesson share one Python: a run in the second would take the first one's
+  // controls away, in the middle of a take as well. So the first tab holds a lock of the browser.
+  async function untilAlone(app, panel) {
+    if (!navigator.locks) return; // only known to pages that are opened on this computer
+    const closed = new Promise((close) => panel.disposed.connect(close));
+    const name = `labcore ${panel.sessionContext.session.kernel.id}`;
+    const hold = (options) => new Promise((held, refused) => {
+      navigator.locks.request(name, options, () => { held(); return closed; }).catch(refused);
+    });
+    try {
+      await hold({ signal: AbortSignal.timeout(LET_GO_MS) });
+    } catch {
+      const id = await app.commands.execute("apputils:notify", { message: ELSEWHERE, type: "info", options: { autoClose: false } });
+      await hold({});
+      app.commands.execute("apputils:dismiss-notification", { id });
+    }
+  }
+
   async function run(app, panel) {
     if (!panel || opened.has(panel) || !panel.sessionContext || !LESSON.test(panel.context?.path ?? "")) return;
     opened.add(panel);
@@ -39,6 +59,7 @@
     await panel.sessionContext.ready;
     await panel.sessionContext.session?.kernel?.info; // before this, a run is lost
     if (app.shell.currentWidget !== panel) return void opened.delete(panel);
+    await untilAlone(app, panel);
     if ((await isRunning(panel)) && (await cameBack(panel))) return; // the page was loaded again
     const release = holdAtTop(panel);
     await app.commands.execute("notebook:run-all-cells");
