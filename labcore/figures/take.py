@@ -419,13 +419,13 @@ def _tempo_words(writing: Writing) -> list[dict[str, Any]]:
     if parts is None:
         return [bpm]
     words = f"{parts} to the click"
-    right = 94 + 13 * parts
+    right = 104 + 13 * parts
     asked = _note(words, x=0.0, y=1.0, xshift=right, yshift=MARK_PX, font={**serif, "size": 17})
     tuplet = _note(
         f"<i>{parts}</i>",
         x=0.0,
         y=1.0,
-        xshift=88 + 6.5 * (parts - 1),
+        xshift=98 + 6.5 * (parts - 1),
         yshift=MARK_PX + 22,
         xanchor="center",
         font={**serif, "size": 13},
@@ -438,7 +438,7 @@ def _click_words(report: Report, *, writing: Writing) -> list[dict[str, Any]]:
     bpm = other_click_bpm(report)
     if bpm is None or writing.tempo_bpm is None:
         return []
-    right = 86 if writing.waves_per_beat is None else 226 + 13 * writing.waves_per_beat
+    right = 90 if writing.waves_per_beat is None else 236 + 13 * writing.waves_per_beat
     small = {"size": look.SMALL_PX, "color": look.INK}
     words = f"<span style='color:{look.CLICK}'>▾</span> the click runs at {bpm:g}"
     return [_note(words, x=0.0, y=1.0, xshift=right, yshift=MARK_PX, font=small)]
@@ -461,6 +461,6 @@ def _tempo_notes(writing: Writing) -> list[dict[str, Any]]:
     }
     marks = [{**beat, "path": note_group_path(1, x_px=0.0, y_px=MARK_PX - 8)}]
     if writing.waves_per_beat:
-        notes = note_group_path(writing.waves_per_beat, x_px=84.0, y_px=MARK_PX - 8)
+        notes = note_group_path(writing.waves_per_beat, x_px=94.0, y_px=MARK_PX - 8)
         marks.append({**beat, "path": notes})
     return marks

@@ -396,6 +396,33 @@ def test_a_take_recorded_in_the_lesson_is_shown_and_judged_without_early_or_late
     page.close()
 
 
+def test_a_take_recorded_in_the_lesson_on_counting_is_counted(lab: str, ear: Any) -> None:
+    page = ear.new_page(viewport={"width": 1280, "height": 1100})
+    lesson = LessonPage(page, address=lab, lesson="06_lock_to_the_beat.ipynb")
+    lesson.run_all()
+    recorder = page.locator(".labcore-recorder")
+    for label, number in (("tempo", 120), ("take of", 3)):
+        box = recorder.get_by_role("spinbutton", name=label)
+        box.fill(str(number))
+        box.press("Enter")
+    box = recorder.get_by_role("spinbutton", name="tempo")
+    box.fill("9999")
+    box.press("Enter")
+    recorder.get_by_text("9999 was written; it goes from 30 to 240 and stays at 120").wait_for()
+    recorder.focus()
+    page.keyboard.press("Space")
+    page.locator(".labcore-recorder[data-state=recording]").wait_for()
+    # the microphone plays 4 waves a second: two to the click at 120
+    page.get_by_text("about 2.0 to the click. Two to the click (eighths); three were").wait_for()
+    page.locator(".labcore-plot[aria-label*='bars at 120']").wait_for()
+    kept = Path(os.environ.get("LABCORE_PICTURES", "")) / "counting.png"
+    if kept.parent.name:
+        page.screenshot(path=kept)  # to be looked at by eye
+    assert lesson.outside == []
+    assert lesson.errors == []
+    page.close()
+
+
 # --- when it cannot be done -----------------------------------------------------------------------
 
 REFUSALS = {
