@@ -36,6 +36,7 @@ function render({ model, el }) {
   const place = make("span", go.parentElement, { kind: "labcore-place" });
   place.setAttribute("aria-hidden", "true");
   const meterRow = make("div", root, { kind: "labcore-control" });
+  const deviceRow = make("div", root, { kind: "labcore-control" });
   const rough = make("figure", root, { kind: "labcore-rough" });
   const canvas = make("canvas", rough, { label: "rough line of the pitch you play" });
   Object.assign(canvas, { width: 1000, height: 150 });
@@ -102,8 +103,8 @@ function render({ model, el }) {
   meter.setAttribute("aria-hidden", "true");
   const bar = make("span", meter, { kind: "labcore-bar" });
   const levelWords = make("span", meterRow, { kind: "labcore-level" });
-  const measure = make("button", meterRow, { text: "measure the delay", kind: "labcore-button" });
-  const shut = make("button", meterRow, { text: "switch the microphone off", kind: "labcore-button" });
+  const measure = make("button", deviceRow, { text: "measure the delay", kind: "labcore-button" });
+  const shut = make("button", deviceRow, { text: "switch the microphone off", kind: "labcore-button" });
 
   let level = new Level();
   let take = null;

@@ -72,7 +72,7 @@ def planned(report: Report, *, values: Sequence[int], bars_each: int) -> Plan | 
 @cache
 def desk_ladder() -> SwitchTake:
     """The front desk's ladder of the demo folder, heard as any take is; once."""
-    recording = load_recording(demo_take("desk_ladder").path)
+    recording = demo_take("desk_ladder").recording()
     return SwitchTake(recording, hear(recording), 72.0, (2, 3, 4, 5, 6))
 
 
@@ -243,7 +243,7 @@ def stretches_html(held: Sequence[HeldStretch]) -> str:
     rows = "".join(_row(one) for one in held)
     note = "Width is bottom to top in cents (100 cents = one fret). Narrower when faster is normal."
     return (
-        f"<table class='labcore-table'><tr>{head}</tr>{rows}</table>"
+        f"<table class='labcore-table labcore-numbers'><tr>{head}</tr>{rows}</table>"
         f"<p class='labcore-note'>{note}</p>"
     )
 

@@ -146,6 +146,20 @@ def test_lesson_12_marks_and_quiz(open_lesson: Callable[..., Any]) -> None:
     assert lesson.outside == []
 
 
+CUT_OFF = """() => {
+  const table = document.querySelector(".labcore-numbers");
+  const edge = table.closest(".jp-OutputArea-output").getBoundingClientRect().right;
+  return table.getBoundingClientRect().right - edge;
+}"""
+
+
+def test_a_narrow_window_shows_the_whole_table(open_lesson: Callable[..., Any]) -> None:
+    lesson = open_lesson("08_change_the_note_value.ipynb", width=900)
+    lesson.run_all()
+    lesson.page.locator(".labcore-numbers").wait_for()
+    lesson.page.wait_for_function(f"() => ({CUT_OFF})() <= 1")
+
+
 @pytest.mark.parametrize(
     "lesson_file", ["06_lock_to_the_beat.ipynb", "12_place_it_in_a_phrase.ipynb"]
 )

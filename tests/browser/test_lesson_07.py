@@ -1,6 +1,7 @@
 """Lesson 07 in a real JupyterLab and a real Chromium: slider, keyboard, files, sound, reload."""
 
 import io
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -258,6 +259,25 @@ def test_nothing_is_cut_off_at_this_width(panel: Panel, width_px: int) -> None:
     panel.choose("with a click")
     panel.wait_for_words("bars at")
     assert panel.page.evaluate(OVER_THE_EDGE) == []
+
+
+def test_the_panel_as_the_front_page_shows_it(panel: Panel, tmp_path: Path) -> None:
+    """Also makes ``notebooks/pictures/take_panel.png``: set LABCORE_PICTURES to that folder."""
+    panel.page.set_viewport_size({"width": 1280, "height": 1800})
+    panel.choose("with a click")
+    panel.choose("3")
+    if panel.root.get_by_role("radio", name="just tell me").is_visible():
+        panel.choose("just tell me")
+    panel.wait_for_words("bars at 72, 3 to the click; 32 waves on E4")
+    panel.wait_for_words("did not come home yet")
+    parts = [panel.root, panel.root.get_by_role("button", name="keep in the log")]
+    top, end = (part.bounding_box() for part in parts)
+    assert top is not None
+    assert end is not None
+    clip = {**top, "height": end["y"] - top["y"] - 4}
+    file = Path(os.environ.get("LABCORE_PICTURES", tmp_path)) / "take_panel.png"
+    panel.page.screenshot(path=file, clip=clip)
+    assert file.stat().st_size > 20_000  # more than an empty page
 
 
 def reload(lesson: Any) -> bool:
