@@ -263,15 +263,17 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             )
         )
         self.status.say(_opened_words(opened))
-        for line in (self._keep_says, self._sound_says, self._path_says):
+        for line in (self._keep_says, self._sound_says, self._path_says, self._teacher_says):
             line.say("")
 
     def _lay_over(self, words: str) -> None:
         """Lay a take from the list over the one shown; "" takes it away."""
         if words and words not in self._open:
+            self._teacher_says.say(f"Listening to {words}")
             self._open[words] = _opened(self._demos[words])
         model = self._open[words].take if words else None
         self.set_state(replace(self.state, model=model, model_name=words))
+        self._teacher_says.say(f"{words} is the dashed line." if words else "")
 
     # --- showing ----------------------------------------------------------------------------------
 
@@ -324,7 +326,8 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         }
         self._more_sounds = [Button(words) for words in self._extras.sounds]
         self._keeps = [Button(words) for words in self._extras.keep]
-        self._keep_says, self._sound_says, self._path_says = (StatusLine() for _ in range(3))
+        self._keep_says, self._sound_says = StatusLine(), StatusLine()
+        self._path_says, self._teacher_says = StatusLine(), StatusLine()
         self._beat = fold("where the beat falls", _row(*self.controls.beat))
         self._sources = _row(self.controls.take, self.drop)
 
@@ -334,7 +337,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             fold("all measures", self._measures),
             fold("why I say so", self._evidence),
             *self._added.values(),
-            fold("for the teacher", *controls.teacher),
+            fold("for the teacher", *controls.teacher, self._teacher_says),
         ]
         self._sounds_fold = fold(
             "hear it with the click, or mended", _row(*self._more_sounds, self._sound_says)
@@ -394,7 +397,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def _laid(self, words: str) -> None:
         chosen = "" if words == NO_MODEL else words
         if chosen != self.state.model_name:
-            self._guarded(lambda: self._lay_over(chosen))
+            self._guarded(lambda: self._lay_over(chosen), line=self._teacher_says)
 
     def _keep_it(self, keep: Keep) -> None:
         seen, recording = self._seen, self.state.recording

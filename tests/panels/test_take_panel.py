@@ -178,6 +178,7 @@ def test_another_take_is_laid_over_and_taken_away(open_panel: OpenPanel) -> None
     panel.controls.model.value = panel.controls.model.options[1]
     assert panel.picture.figure_json != bare
     assert "the dashed line is bench 1" in panel.picture.words
+    assert panel._teacher_says.text.endswith("is the dashed line.")
     panel.controls.model.value = "nothing"
     assert panel.picture.figure_json == bare
 
