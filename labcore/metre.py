@@ -26,6 +26,7 @@ MOST_WAVE_COST = 6.0
 CHANGE_COST = 8.0
 FREE_RATES_HZ = np.geomspace(0.7, 12.0, 37)  # without a beat: steps of 8 %
 LEAST_STRETCH_WAVES = 3
+OWN_STEPS = 81  # tried around the mean length of the waves; a hundredth of a percent apart or so
 TOPS_EVENER = 0.27  # the tops carry the time where they are this much evener than the homes
 
 
@@ -211,8 +212,13 @@ def _merged(
 
 
 def _waves_a_beat(pulse: Pulse, group: Sequence[int], *, beat: Beat) -> float:
-    steps = pulse.step_runs(group) or (np.array([pulse.cycles[i].duration_s for i in group]),)
-    return beat.step_s / float(np.mean(np.concatenate(steps)))
+    return beat.step_s / float(np.mean(_steps_s(pulse, group)))
+
+
+def _steps_s(pulse: Pulse, group: Sequence[int]) -> Floats:
+    """From one wave to the next where they follow each other; else the waves' own lengths."""
+    runs = pulse.step_runs(group)
+    return np.concatenate(runs) if runs else np.array([pulse.cycles[i].duration_s for i in group])
 
 
 def _fit(pulse: Pulse, group: tuple[int, ...], *, beat: Beat) -> GridFit:
@@ -220,6 +226,8 @@ def _fit(pulse: Pulse, group: tuple[int, ...], *, beat: Beat) -> GridFit:
     named = name_note_value(measured)
     inside = list(group)
     step_s = beat.step_s / (named or measured)
+    if beat.origin is BeatOrigin.FITTED:
+        step_s = _own_step_s(pulse, group)
     concentration, _, apart_s = _sit(pulse.time_s[inside] - beat.origin_s, step_s=step_s)
     starts = np.array([pulse.cycles[index].start_s for index in group])
     _, offset_s, _ = _sit(starts - beat.origin_s, step_s=step_s)
@@ -235,6 +243,21 @@ def _fit(pulse: Pulse, group: tuple[int, ...], *, beat: Beat) -> GridFit:
         concentration=concentration if named else 0.0,
         origin=beat.origin,
     )
+
+
+def _own_step_s(pulse: Pulse, group: Sequence[int]) -> float:
+    """The step that the waves keep among themselves.
+
+    Without a click nobody holds a tempo to the percent. How far it is off is told as the tempo;
+    how evenly it is held, around the step on which the waves sit best, as near their mean length
+    as that is known (one standard error).
+    """
+    steps = _steps_s(pulse, group)
+    error = float(np.std(steps)) / np.sqrt(steps.size)
+    tried = np.mean(steps) + error * np.linspace(-1.0, 1.0, OWN_STEPS)
+    turns = pulse.time_s[list(group)] / tried[:, np.newaxis]
+    strength = np.abs(np.mean(np.exp(2j * np.pi * turns), axis=1))
+    return float(tried[np.argmax(strength)])
 
 
 def _sit(time_s: Floats, *, step_s: float) -> tuple[float, float, Floats]:

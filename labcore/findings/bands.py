@@ -53,6 +53,7 @@ NERVOUS_CENTS = 25.0
 # blunter event than a click (cp) -------------------------------------------------------------
 TEMPO_PERCENT = (2.0, 4.0)
 LOCK_NOTICED = (2.0, 4.0)
+NAME_PERCENT = 8.0  # off a note value by more, the number says it better than the name (cp)
 ONE_VALUE_SHARE = 0.8  # of the waves in one note value: a take of that value (cp)
 
 

@@ -298,7 +298,7 @@ def _both_ways(report: Report, said: Sequence[Finding]) -> Finding | None:
     fit, asked = _main_fit(report), report.task.cycles_per_beat
     if fit is not None and fit.named is not None and asked is not None and fit.named == 2 * asked:
         sentence = words.TURNS_TAKEN_DOUBLE.format(
-            measured=words.capital(words.number(fit.named)), asked=words.number(asked)
+            measured=words.capital(words.number(fit.named)), asked=words.was_asked(asked)
         )
     else:
         sentence = words.TURNS_TAKEN.format(share=words.percent(100.0 * measure.value))
@@ -411,7 +411,9 @@ def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
     if fit.named == asked:
         sentence = words.VALUE_RIGHT.format(value=value)
         return Finding("note_value", Verdict.SETTLED, sentence, evidence)
-    sentence = words.VALUE_OTHER.format(value=value, asked=words.number(asked))
+    if abs(fit.rate_error_percent or 0.0) > bands.NAME_PERCENT:
+        value = words.VALUE_ABOUT.format(waves=f"{fit.cycles_per_beat:.1f}")
+    sentence = words.VALUE_OTHER.format(value=value, asked=words.was_asked(asked))
     return Finding("note_value", Verdict.WORK, sentence, evidence)
 
 
@@ -510,8 +512,15 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
     )
     if found is Verdict.NOT_ENOUGH:
         return None
-    sentence = form.format(ms=words.milliseconds(measure.value), tempo=f"{report.task.tempo_bpm:g}")
+    tempo = f"{_own_tempo_bpm(report.task.tempo_bpm, fit):g}"
+    sentence = form.format(ms=words.milliseconds(measure.value), tempo=tempo)
     return Finding("lock", found, sentence, evidence)
+
+
+def _own_tempo_bpm(asked_bpm: float, fit: GridFit) -> float:
+    """The tempo that was played, as a metronome would show it; the asked one if it is that."""
+    played_bpm = asked_bpm * (1.0 + (fit.rate_error_percent or 0.0) / 100.0)
+    return asked_bpm if abs(played_bpm - asked_bpm) < 0.5 else float(round(played_bpm))
 
 
 LOCK_WORDS = (words.LOCKED, words.LOCK_NEARLY, words.LOCK_LOOSE)

@@ -34,6 +34,15 @@ def number(n: int) -> str:
     return _SMALL[n] if 0 < n < len(_SMALL) else str(n)
 
 
+def was_asked(n: int) -> str:
+    """How many were asked for.
+
+    >>> was_asked(1), was_asked(3)
+    ('one was asked', 'three were asked')
+    """
+    return f"{number(n)} {'was' if n == 1 else 'were'} asked"
+
+
 def capital(sentence: str) -> str:
     """The sentence with its first letter large."""
     return sentence[:1].upper() + sentence[1:]
@@ -172,7 +181,7 @@ TURNS_TAKEN = (
     "string through to both sides does."
 )
 TURNS_TAKEN_DOUBLE = (
-    "{measured} waves to the click where {asked} were asked, wide and narrow in turn: each swing "
+    "{measured} waves to the click where {asked}, wide and narrow in turn: each swing "
     "of the hand bends the string twice."
 )
 
@@ -204,7 +213,8 @@ NERVOUS = (
 # --- note value and click -----------------------------------------------------------------------
 
 VALUE_RIGHT = "{value}, as asked."
-VALUE_OTHER = "{value}; {asked} were asked."
+VALUE_ABOUT = "About {waves} waves to the click"  # in the place of a name that is far off
+VALUE_OTHER = "{value}; {asked}."
 VALUE_HEARD = "{value}."
 VALUE_MIXED = "Not enough to say about one note value: I hear {values} in turn."
 VALUES_IN_TURN = "You play {values} in turn."

@@ -94,7 +94,10 @@ def swing(heard: Heard) -> Measure:
 
 
 def lock(heard: Heard) -> Measure:
-    """Mean resultant length R on the grid of the named note value (Zar 2010, chapter 26)."""
+    """Mean resultant length R on the grid of the named note value (Zar 2010, chapter 26).
+
+    Where no click was heard, on the grid of the player's own tempo.
+    """
     fit = _named_fit(heard)
     error = _circular_error(fit)
     return Measure(fit.concentration, "", fit.waves, None, error)

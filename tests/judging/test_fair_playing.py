@@ -1,12 +1,15 @@
 """Legitimate playing that must not be faulted: at least the cases a fair teacher would list."""
 
+from dataclasses import replace
+
 import pytest
 
 from labcore.analysis import hear, judge
 from labcore.exercises.melodies import MELODIES, Melody, melody_take
 from labcore.findings import choose, landing
-from labcore.model import Landing, Report, Verdict
-from tests.judging.takes import Case, fair_cases, one_note
+from labcore.model import Finding, Landing, Report, Take, Task, Verdict
+from labcore.synthesis import Playing
+from tests.judging.takes import Case, bars, fair_cases, one_note
 from tests.made import heard_contour, sound_of
 
 CASES = list(fair_cases())
@@ -61,3 +64,30 @@ def test_a_pitch_that_never_rests_is_not_called_held_plain() -> None:
     held = judge(heard_contour(one_note("held", (), length_s=4.0)))
     assert "I hear no vibrato" in slow.findings[0].sentence
     assert "one note held plain" in held.findings[0].sentence
+
+
+def four_bars(tempo_bpm: float, *, waves_per_beat: int) -> Take:
+    playing = Playing(tempo_bpm=tempo_bpm, cycles_per_beat=(waves_per_beat,) * 4)
+    silent = replace(bars("no click", playing, seed=3), click_s=())
+    return heard_contour(silent)
+
+
+def said(report: Report, kind: str) -> Finding:
+    return next(finding for finding in report.findings if finding.kind == kind)
+
+
+def test_without_a_click_an_even_tempo_is_the_players_own() -> None:
+    take = four_bars(72.0, waves_per_beat=3)
+    for asked_bpm in (71.0, 72.0, 73.0):  # nobody holds 73 to a percent in silence
+        report = judge(take, Task(asked_bpm, 3))
+        even = said(report, "lock")
+        assert faults(report) == []
+        assert even.verdict is Verdict.SETTLED
+        assert f"an even {72 if abs(asked_bpm - 72) >= 1 else asked_bpm:g}" in even.sentence
+
+
+def test_waves_between_two_note_values_are_counted_not_named() -> None:
+    report = judge(four_bars(72.0, waves_per_beat=3), Task(144.0, 3))
+    assert said(report, "note_value").sentence == (
+        "About 1.5 waves to the click; three were asked."
+    )

@@ -16,6 +16,7 @@ from tests.made import heard_contour
 AWKWARD = (0.0, 0.4, 1.0, -1.0, 12.5, -240.0, 1e4)
 FORBIDDEN = ("nan", "None", "inf", "beginner", "wrong", "bad", "error", "cursor", "kernel")
 FRAGMENTS = (
+    "VALUE_ABOUT",
     "AT_ONCE",
     "PLAIN_NOTE_HEARD",
     "HEARD_UP",
