@@ -18,26 +18,45 @@ TAKES_TURNS = 0.8  # share of waves on their own side of their neighbours
 def evenness(per_run: Sequence[Floats], *, noise: float, what: str) -> Measure:
     """Standard deviation in percent around each run's own smooth trend, all runs together.
 
-    What the contour's own noise adds is taken out in quadrature; the error of a standard
-    deviation from f degrees of freedom is itself / sqrt(2 f).
+    What the contour's own noise adds is taken out in quadrature. The error of a standard
+    deviation from f degrees of freedom is itself / sqrt(2 f); where it hangs on a wave or two, the
+    jackknife's is larger, and counts.
     """
-    squares, freedom, noises, count = 0.0, 0, 0.0, 0
+    squares, freedom, noises = [np.empty(0)], 0, 0.0
     for values in per_run:
         if values.size < LEAST_RUN:
             continue
         order = 3 if values.size >= CUBIC_FROM else 2 if values.size >= SQUARE_FROM else 1
-        index = np.linspace(-1.0, 1.0, values.size)
-        trend = polyval(index, polyfit(index, values, order))
-        squares += float(np.sum(((values - trend) / trend) ** 2))
+        squares.append(_squares(values, order=order))
         noises += (noise / float(np.mean(values))) ** 2 * (values.size - order - 1)
         freedom += values.size - order - 1
-        count += values.size
     if freedom < 2:
         raise DeclinedError(f"fewer than four {what} of one speed were heard")
-    raw, blur = squares / freedom, noises / freedom
-    error = np.sqrt(raw) / np.sqrt(2.0 * freedom) + 0.5 * np.sqrt(blur)
+    square, blur = np.concatenate(squares), noises / freedom
+    raw = float(np.sum(square)) / freedom
+    error = max(np.sqrt(raw / (2.0 * freedom)), _jackknife_error(square, freedom=freedom))
     value = float(np.sqrt(max(raw - blur, 0.0)))
-    return Measure(100.0 * value, "%", count, None, 100.0 * float(error))
+    return Measure(
+        100.0 * value, "%", square.size, None, 100.0 * float(error + 0.5 * np.sqrt(blur))
+    )
+
+
+def _squares(values: Floats, *, order: int) -> Floats:
+    """Squared distance of each value from their trend, as shares of it."""
+    index = np.linspace(-1.0, 1.0, values.size)
+    trend = polyval(index, polyfit(index, values, order))
+    return np.asarray(((values - trend) / trend) ** 2)
+
+
+def _jackknife_error(squares: Floats, *, freedom: int) -> float:
+    """Standard error of the spread from leaving out one value at a time (jackknife; Efron and
+    Tibshirani 1993, An Introduction to the Bootstrap, chapter 11, from memory).
+
+    >>> round(_jackknife_error(np.array([0.01] * 20), freedom=20), 3)  # nothing hangs on one
+    0.0
+    """
+    without = np.sqrt(np.maximum(np.sum(squares) - squares, 0.0) / (freedom - 1))
+    return float(np.sqrt((squares.size - 1) * np.var(without)))
 
 
 def turns_taken(per_run: Sequence[Floats], *, what: str) -> Measure:

@@ -2,13 +2,14 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from labcore.analysis import hear, judge
 from labcore.exercises.melodies import MELODIES, Melody, melody_take
 from labcore.findings import choose, landing
 from labcore.model import Finding, Landing, Report, Take, Task, Verdict
-from labcore.synthesis import Playing
+from labcore.synthesis import Playing, waves
 from tests.judging.takes import Case, bars, fair_cases, one_note
 from tests.made import heard_contour, sound_of
 
@@ -91,3 +92,17 @@ def test_waves_between_two_note_values_are_counted_not_named() -> None:
     assert said(report, "note_value").sentence == (
         "About 1.5 waves to the click; three were asked."
     )
+
+
+def at_5_hz(*, widths: list[float], lengths: list[float]) -> Report:
+    times = 0.9 + 0.2 * np.cumsum([0.0, *lengths])
+    line = waves(len(widths), cycle_times_s=times, extent_cents=widths)
+    return judge(heard_contour(one_note("one odd wave", line, length_s=float(times[-1]) + 1.0)))
+
+
+def test_one_odd_wave_among_many_is_not_called_uneven() -> None:
+    wild = at_5_hz(widths=[*[50.0] * 11, 150.0, *[50.0] * 12], lengths=[1.0] * 24)
+    long = at_5_hz(widths=[50.0] * 23, lengths=[*[1.0] * 11, 2.0, *[1.0] * 11])
+    many = at_5_hz(widths=[50.0, 50.0, 120.0, 20.0, 60.0, 110.0] * 4, lengths=[1.0] * 24)
+    assert faults(wild) == faults(long) == []
+    assert [fault.split(":")[0] for fault in faults(many)] == ["even_width"]
