@@ -1,5 +1,7 @@
 """The two one-minute checks: how much the grip squeezes, and whether the string comes back."""
 
+from pathlib import Path
+
 import ipywidgets as w
 import numpy as np
 
@@ -7,8 +9,10 @@ from labcore.analysis import hear
 from labcore.audio import load_recording, wav_bytes
 from labcore.errors import LabError
 from labcore.model import Recording
-from labcore.panels.controls import Choice, StatusLine
+from labcore.panels.controls import Choice, StatusLine, fold
 from labcore.panels.drop import FileDrop
+from labcore.panels.recorder import Recorder
+from labcore.panels.recorder_files import RecordedTake
 from labcore.panels.sound import Sound
 from labcore.physics.checks import (
     compare_plain,
@@ -48,8 +52,8 @@ def check_example(check: str) -> Recording:
     return synthesise(take, rng=np.random.default_rng(7))[0]
 
 
-def check_panel(check: str = GRIP) -> w.VBox:
-    """Drop a recording of two plain notes, and read what they say."""
+def check_panel(check: str = GRIP, *, folder: Path | None = None) -> w.VBox:
+    """Record two plain notes, or drop a recording of them, and read what they say."""
     which = Choice("check", options=[GRIP, GUITAR], value=check)
     how, told = StatusLine(label="how to"), StatusLine(label="what was heard")
 
@@ -69,6 +73,9 @@ def check_panel(check: str = GRIP) -> w.VBox:
         except LabError as problem:
             told.say(f"{name}: {problem}", problem=True)
 
+    def recorded(take: RecordedTake) -> None:
+        judge(take.recording)
+
     def example() -> bytes:
         recording = check_example(which.value)
         judge(recording)
@@ -78,4 +85,5 @@ def check_panel(check: str = GRIP) -> w.VBox:
     which.observe(explain, names="value")
     explain()
     buttons = Sound({"hear the front desk's example": example}, label="listen to an example")
-    return w.VBox([which, how, drop, buttons, told])
+    record = fold("record it here", Recorder(on_take=recorded, folder=folder))
+    return w.VBox([which, how, drop, record, buttons, told])

@@ -1,6 +1,7 @@
 """Pictures and panels of the physics lessons: they say what the model says, and follow sliders."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,9 +22,17 @@ from labcore.panels import (
     physics_wobble,
 )
 from labcore.panels.controls import Choice, Slider, StatusLine
-from labcore.panels.physics_checks import GRIP, GUITAR, check_panel
+from labcore.panels.physics_checks import (
+    GRIP,
+    GUITAR,
+    check_example,
+    check_panel,
+    check_sentence,
+)
 from labcore.panels.physics_choice import OwnString
 from labcore.panels.picture import Picture
+from labcore.panels.recorder import Recorder
+from labcore.panels.recorder_files import InputSettings, RecordedTake
 from labcore.panels.sound import Sound
 from labcore.physics.arm import Bridge
 from labcore.physics.hearing import Wobble
@@ -207,3 +216,13 @@ def test_a_check_explains_how_to_record_it(check: str) -> None:
     panel = check_panel(check)
     how = parts(panel, StatusLine)[0]
     assert "two seconds" in how.text
+
+
+@pytest.mark.parametrize("check", [GRIP, GUITAR])
+def test_a_check_is_told_from_what_was_recorded_here(check: str, tmp_path: Path) -> None:
+    panel = check_panel(check, folder=tmp_path)
+    (recorder,) = parts(panel, Recorder)
+    recorder._on_take(RecordedTake(check_example(check), InputSettings()))
+    told = next(line for line in parts(panel, StatusLine) if line.label == "what was heard")
+    assert told.text == check_sentence(check_example(check), check=check)
+    assert not told.problem
