@@ -28,6 +28,9 @@ BELIEVED_POWER = 12.0  # power over its own variance: 3.5 sigma
 STEADY_SHARE = 0.12  # in quiet blocks a multiple stays within so much of its mean ...
 SIGMAS = 2.0  # ... and so many times what is beside it
 
+PAUSE_S = 0.1  # whole periods of 50 and of 60 Hz: hum is equally loud in every such piece
+PAUSE_SHARE = 0.05  # a recorder may start late, but in so many pieces the hum must sound too
+LEAST_SHARE = 0.5  # of its power: noise may cancel some
 LEFT_OVER_HZ = 1.0  # a coarse pitch is this sure of a steady tone
 SINE_DB = 3.01  # an amplitude of 1 is this much above its root mean square
 
@@ -109,7 +112,19 @@ def find_comb(sound: Working, *, start: int, stop: int) -> Comb:
         fit_comb(project(piece, mains_hz=hz, rate_hz=sound.rate_hz, start_s=time_s), mains_hz=hz)
         for hz in MAINS_HZ
     ]
-    return max(found, key=lambda comb: float(np.sum(np.abs(comb.amplitude))))
+    loudest = max(found, key=lambda comb: float(np.sum(np.abs(comb.amplitude))))
+    power = 0.5 * float(np.sum(np.square(np.abs(loudest.amplitude))))
+    if quietest_power(piece, rate_hz=sound.rate_hz) < LEAST_SHARE * power:
+        return Comb(loudest.hz, np.zeros_like(loudest.amplitude))
+    return loudest
+
+
+def quietest_power(piece: Sound, *, rate_hz: float) -> float:
+    """Power of the sound where it is softest: hum never pauses, a held note does."""
+    length = round(PAUSE_S * rate_hz)
+    whole = piece[: piece.size // length * length].reshape(-1, length)
+    power = np.mean(np.square(whole, dtype=np.float64), axis=1)
+    return float(np.quantile(power, PAUSE_SHARE))
 
 
 def project(piece: Sound, *, mains_hz: float, rate_hz: float, start_s: float) -> Blocks:

@@ -50,6 +50,17 @@ def test_a_decaying_note_is_left_alone_even_on_a_multiple(hz: float) -> None:
     np.testing.assert_allclose(left, sound, atol=0.02)
 
 
+@pytest.mark.parametrize("hz", [60.0, 220.0, 330.0])
+def test_a_held_note_on_a_multiple_leaves_no_ghost_in_the_silence_before_it(hz: float) -> None:
+    # Taken for hum, its partials on multiples of 60 Hz would be put where nothing sounds.
+    t = np.arange(int(3 * RATE_HZ)) / RATE_HZ
+    note = 0.1 * sum(np.sin(2 * np.pi * k * hz * t + k) / k for k in range(1, 7))
+    lead = int(0.25 * RATE_HZ)
+    sound = np.pad(note, lead) + 1e-4 * np.random.default_rng(5).normal(size=note.size + 2 * lead)
+    cleaned = without_hum(Working(sound.astype(np.float32), RATE_HZ))
+    np.testing.assert_allclose(cleaned.sound.samples, sound, atol=1e-6)
+
+
 def test_a_sound_under_a_second_is_left_alone() -> None:
     sound = Working(
         hum(5000, mains_hz=50.0, rng=np.random.default_rng(4)).astype(np.float32), RATE_HZ
