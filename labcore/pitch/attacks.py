@@ -23,8 +23,7 @@ AFTER_S = (0.035, 0.110)  # hides a click, which is gone after 35 ms
 CLIP_DB = (-6.0, 15.0)  # one partial out of silence must not outvote the rest
 RISE_DB = 3.0  # mean rise of the partials ...
 VOTE_DB, VOTE_SHARE = 2.0, 0.6  # ... of which so many rise at least a little
-STEP_RISE_DB = 4.0  # of a hammered note without a flash: 4 to 13 dB; a string rung on: 2 (measured)
-BRIGHT_DB = 8.0  # of `bright_rises`: plucks 19 and more, a beating string under 6 (measured)
+BRIGHT_DB = 9.5  # of `bright_rises`: soft plucks 11 and more; tremolo of 9 dB at 7 Hz 8 (measured)
 DIP_DB = 5.0  # a string that is stopped before it is plucked again falls silent for a moment
 PRESENT_DB = 35.0  # partials further below the strongest have no vote: they may be noise
 NEAR_S = 0.03  # the pluck itself lies within, or this near, the frames that see the rise
@@ -37,14 +36,11 @@ def attacks(
     carrier: Carrier,
     hidden: NDArray[np.bool_],
     grid: Grid,
-    stepped: bool = False,
 ) -> list[int]:
     """Fine frames at which the note on this carrier was plucked, ascending.
 
     ``hidden`` is True on the frames of the recording that a click fills; the levels there are
-    bridged, so that a pluck on the beat still rises from one side to the other. ``stepped`` says
-    that the carrier takes over from another pitch: a hammered note comes out of nothing, but a
-    string that rang on under a dying note does not.
+    bridged, so that a pluck on the beat still rises from one side to the other.
     """
     lead = grid.count(LEAD_S)
     reach = carrier.led(lead, settled=grid.count(SETTLED_S))
@@ -54,25 +50,23 @@ def attacks(
     )
     level = across(partial_levels(sound, carrier=reach, grid=grid), flags=covered)
     bright = bright_rises(sound, first=reach.first, last=reach.last, grid=grid)
-    seen = plucked(level, bright=bright, lead=lead, stepped=stepped, grid=grid)
+    seen = plucked(level, bright=bright, lead=lead, grid=grid)
     spans = runs(widened(seen, frames=grid.count(NEAR_S)))
     return [reach.first + a + int(bright[a:b].argmax()) for a, b in spans]
 
 
-def plucked(
-    level_db: Floats, *, bright: Floats, lead: int, stepped: bool, grid: Grid
-) -> NDArray[np.bool_]:
+def plucked(level_db: Floats, *, bright: Floats, lead: int, grid: Grid) -> NDArray[np.bool_]:
     """True on frames that see a pluck: partials that rise and stay, or fall silent for a moment.
 
-    On a ringing string that takes a flash too; a line may begin without one, in a swell.
+    And all that is loud moves no faster than a hand, but for a flash: a pick or a nail brightens
+    the sound at once, a tremolo or a beating string, however deep, does not.
     """
     rise, share = rises(level_db, grid=grid)
     flash = near_maximum(bright, frames=grid.count(NEAR_S)) > BRIGHT_DB
     begun = np.arange(bright.size) < 2 * lead
-    quiet = begun & (rise > (STEP_RISE_DB if stepped else RISE_DB))
-    risen = (rise > RISE_DB) & (share >= VOTE_SHARE) & (flash | quiet)
-    stopped = (dips(level_db, grid=grid) > DIP_DB) & flash & ~begun
-    seen = risen | stopped
+    risen = (rise > RISE_DB) & (share >= VOTE_SHARE)
+    stopped = (dips(level_db, grid=grid) > DIP_DB) & ~begun
+    seen = (risen | stopped) & flash
     seen[-lead:] = False
     return np.asarray(seen)
 

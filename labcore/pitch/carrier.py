@@ -40,11 +40,12 @@ class Carrier:
         """The carrier with a level run-up of ``lead`` frames, to see what was there before it.
 
         The first ``settled`` frames of a line may still hear what came before, so the run-up
-        and they themselves stand on the middle of the next few.
+        and they themselves stand on the middle of the next ones.
         """
         reach = self.part(self.first - lead, self.last)
         hz = reach.hz.copy()
-        hz[: lead + settled] = np.median(self.hz[: 2 * settled])
+        later = self.hz[settled : 20 * settled]
+        hz[: lead + settled] = np.median(later if later.size else self.hz)
         return Carrier(reach.first, hz)
 
 

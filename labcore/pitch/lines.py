@@ -27,6 +27,7 @@ STEP = 70.0 * OCTAVES  # a fretted neck steps by 100 cents at least, but coarse 
 STEP_FLAT = 15.0 * OCTAVES  # a step has flat ground on both sides ...
 STEP_FLAT_FRAMES, STEP_REACH = 3, 5  # ... three frames of it, up to five frames away
 STEP_SWIFT = 0.3  # of its height in a single frame; a vibrato of 8 Hz makes 0.25 of its width
+LEAP = 300.0 * OCTAVES  # from frame to frame: five times what the swiftest arm dive does
 CARRIER_HZ = 12.0  # swiftest change a first carrier follows: noise above would go into the result
 CARRIER_HALF_S = 0.09
 
@@ -134,7 +135,8 @@ def steps(octaves: Floats) -> list[int]:
     """Frames at which the pitch leaves one flat stretch and soon stands on another.
 
     Between flat ground before (frames i - 5 to i - 3) and behind (i + 3 to i + 5), frames hear
-    both notes; a vibrato may be flat on both sides too, but it takes its time in between.
+    both notes; a vibrato may be flat on both sides too, but it takes its time in between. The
+    step is where the pitch moves most.
     """
     if octaves.size < 2 * STEP_REACH + 1:
         return []
@@ -145,13 +147,12 @@ def steps(octaves: Floats) -> list[int]:
     moves = np.abs(np.diff(octaves))
     between = np.lib.stride_tricks.sliding_window_view(moves, apart - STEP_FLAT_FRAMES + 1)
     swift = between[STEP_FLAT_FRAMES - 1 :][: height.size].max(axis=1) > STEP_SWIFT * height
-    height = np.where(flat[apart:] & flat[:-apart] & swift, height, 0.0)
-    return [STEP_REACH + a + summit(height[a:b]) for a, b in runs(height > STEP)]
-
-
-def summit(values: Floats) -> int:
-    """The middle one of the largest values."""
-    return round(float(np.flatnonzero(values == values.max()).mean()) + 0.01)
+    stepped = runs((height > STEP) & flat[apart:] & flat[:-apart] & swift)
+    inside = (slice(a + STEP_FLAT_FRAMES - 1, b + apart - 1) for a, b in stepped)
+    leaps = np.flatnonzero(moves > LEAP) + 1
+    return sorted(
+        {*(here.start + 1 + int(moves[here].argmax()) for here in inside), *leaps.tolist()}
+    )
 
 
 def smooth_carrier(octaves: Floats, *, first: int, grid: Grid) -> Carrier:

@@ -34,6 +34,8 @@ FAINT_DB = 38.0  # below the strongest partial: leakage, knocks, sympathetic str
 ASTRAY_CENTS = 15.0  # off the partials beside it, in a quarter of the frames: moves by itself
 RISE_DB = 12.0  # where a loud partial rose so much, the note began with the pluck ...
 LOUD_DB = 20.0  # (loud: this near the strongest) ...
+NEW_DB = 25.0  # a loud partial of a hammered note rises by 29 to 109 dB (recorded and made) ...
+NEW_TOO_DB, NEW_SHARE = 15.0, 0.2  # ... and 22 to 100 % of its power by this; a stray's does not
 EARLY_DB = 4.0  # ... and what rose less than this was there before it: another string
 OWN_PARTIALS, OWN_SHARE = 2, 0.4  # what an octave needs of its own partials
 FEW = 4  # with fewer positions to judge by ...
@@ -144,9 +146,35 @@ def there(found: Evidence, *, faint_db: float) -> NDArray[np.bool_]:
     """Positions at which a partial of this note stands."""
     below = found.level_db - found.level_db.max()
     stands = (found.over_db > PRESENT_DB) & (below > -faint_db)
-    if found.rose_db[stands & (below > -LOUD_DB)].max(initial=0.0) > RISE_DB:
+    if most_risen_db(found) > RISE_DB:
         stands &= found.rose_db > EARLY_DB
     return np.asarray(stands)
+
+
+def most_risen_db(found: Evidence) -> float:
+    """How much the one of the loud partials rose that rose most."""
+    loud = (found.over_db > PRESENT_DB) & (found.level_db > found.level_db.max() - LOUD_DB)
+    return float(found.rose_db[loud].max(initial=0.0))
+
+
+def came_up(sound: Working, *, carrier: Carrier, lead: int, grid: Grid) -> bool:
+    """Whether what sounds on a carrier was not there before frame ``lead`` of it.
+
+    A hammered note comes out of nothing; a string that rang under a dying note comes out only
+    as that one falls silent.
+    """
+    found = evidence(sound, carrier=carrier, lead=lead, grid=grid)
+    power = np.where(found.over_db > PRESENT_DB, 10.0 ** (0.1 * found.level_db), 0.0)
+    share = power[found.rose_db > NEW_TOO_DB].sum() / (power.sum() + 1e-20)
+    return bool(most_risen_db(found) > NEW_DB and share > NEW_SHARE)
+
+
+def more_than_thirds(sound: Working, *, carrier: Carrier, grid: Grid) -> bool:
+    """Whether a note stands on a carrier that was heard a twelfth above it."""
+    found = evidence(sound, carrier=carrier, lead=0, grid=grid)
+    number = np.arange(1, found.level_db.size + 1)
+    own = (number % 2 == 0) & (number % 6 != 0)
+    return bool((own & there(found, faint_db=FEW_FAINT_DB)).any())
 
 
 def has_own_partials(found: Evidence, *, halves: int) -> bool:

@@ -1,5 +1,8 @@
 """The whole way from a recording to its pitch contour, one step a line."""
 
+from collections.abc import Callable
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,7 +18,7 @@ from labcore.pitch.follow import Followed, follow, path, start
 from labcore.pitch.frames import COARSE_HOPS, Grid, grid_for
 from labcore.pitch.hum import Cleaned, without_hum
 from labcore.pitch.lines import chosen_octaves, lines
-from labcore.pitch.stretches import Stretch, kept, stretches
+from labcore.pitch.stretches import Stretch, heard
 
 RATES_HZ = (8_000.0, 192_000.0)  # a telephone line, and more than any interface records
 FOLLOW_FRAMES = 2000  # coarse frames a block: twenty seconds
@@ -50,9 +53,9 @@ def track(recording: Recording, *, clicks: ClickTrack | None = None) -> PitchCon
     hidden = bursts(sound, clicks=clicks, grid=grid)
     veiled = widened(hidden, frames=grid.count(0.5 * FRAME_S))[::COARSE_HOPS]
     joined = lines(octaves, level_db=found.level_db, hidden=veiled, grid=grid)
-    heard = heard_stretches(sound, joined, hidden=hidden, grid=grid)
-    heard = [one for one in heard if not is_hum(one, level_db=found.level_db, cleaned=cleaned)]
-    notes = [note_of(sound, stretch=one, grid=grid) for one in kept(heard)]
+    hum = partial(is_hum, level_db=found.level_db, cleaned=cleaned)
+    stretches = heard_stretches(sound, joined, hidden=hidden, hum=hum, grid=grid)
+    notes = [note_of(sound, stretch=one, grid=grid) for one in stretches]
     return contour([note for note in notes if note.is_a_string], sound=sound, grid=grid)
 
 
@@ -81,19 +84,25 @@ def followed(found: Candidates) -> Followed:
 
 
 def heard_stretches(
-    sound: Working, joined: list[Carrier], *, hidden: NDArray[np.bool_], grid: Grid
+    sound: Working,
+    joined: list[Carrier],
+    *,
+    hidden: NDArray[np.bool_],
+    hum: Callable[[Stretch], bool],
+    grid: Grid,
 ) -> list[Stretch]:
-    """Every line cut at its plucks, in its octave."""
-    heard: list[Stretch] = []
+    """Every line cut at its plucks, in its octave, without strays and hum."""
+    found: list[Stretch] = []
     end = -1
     for line in joined:
-        stepped = line.first == end
-        plucks = attacks(sound, carrier=line, hidden=hidden, grid=grid, stepped=stepped)
-        if stepped:  # nothing of this note came before the step
+        plucks = attacks(sound, carrier=line, hidden=hidden, grid=grid)
+        if line.first == end:  # a step of the finger: nothing of this note came before the step
             plucks = sorted({max(frame, line.first) for frame in plucks})
-        heard += stretches(sound, line=line, plucks=plucks, grid=grid)
+        before = found[-1] if found else None
+        parts = heard(sound, line=line, plucks=plucks, before=before, grid=grid)
+        found += [one for one in parts if not hum(one)]
         end = line.last
-    return heard
+    return found
 
 
 def is_hum(one: Stretch, *, level_db: Floats, cleaned: Cleaned) -> bool:

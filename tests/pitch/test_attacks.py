@@ -62,3 +62,13 @@ def test_a_vibrato_is_no_pluck() -> None:
     sound = np.concatenate([np.zeros(int(0.3 * RATE_HZ)), additive(hz, rng=rng)])
     on_frames = hz[:: round(RATE_HZ * 55 / 11_025)]
     np.testing.assert_allclose(found(sound, first_s=0.3, hz=on_frames), [0.3], atol=WITHIN_S)
+
+
+@pytest.mark.parametrize("waves_hz", [4.0, 5.5, 7.0])
+@pytest.mark.parametrize("swing_db", [3.0, 6.0, 9.0])
+def test_a_swing_of_the_level_is_no_pluck(swing_db: float, waves_hz: float) -> None:
+    # Tremolo and beating strings swing as deep; they do not flash as a pick does.
+    sound = plucks([0.3])
+    t = np.arange(sound.size) / RATE_HZ - 0.4
+    wave = 0.5 * swing_db * (1 - np.cos(2 * np.pi * waves_hz * np.maximum(t, 0)))
+    np.testing.assert_allclose(found(sound * 10 ** (-wave / 20), first_s=0.3), [0.3], atol=WITHIN_S)

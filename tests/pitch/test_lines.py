@@ -61,6 +61,17 @@ def test_a_fret_is_a_step_and_a_wide_fast_vibrato_is_none() -> None:
         assert steps(wave) == [], extent
 
 
+def test_a_leap_inside_a_vibrato_is_cut_exactly_where_it_is() -> None:
+    wave = A3 + 40 * CENT * np.sin(2 * np.pi * 6 * np.arange(80) * 0.01)
+    wave[50:] += np.log2(3)
+    assert steps(wave) == [50]
+    below, above = lines(
+        wave, level_db=np.zeros(80), hidden=np.zeros(80, dtype=bool), grid=GRID
+    )  # and neither side hears the other
+    assert np.abs(1200 * np.log2(below.hz / 220.0)).max() < 50
+    assert np.abs(1200 * np.log2(above.hz / 660.0)).max() < 50
+
+
 def test_a_bend_of_three_semitones_is_no_step() -> None:
     t = np.clip((np.arange(100) * 0.01 - 0.4) / 0.12, 0, 1)
     assert steps(A3 + 0.25 * (0.5 - 0.5 * np.cos(np.pi * t))) == []
