@@ -17,6 +17,7 @@ from labcore.errors import LabError
 from labcore.exercises.ladder import drill_minutes
 from labcore.handout.drawing import hand_svg, take_svg
 from labcore.handout.sheet import Sheet
+from labcore.paths import given_path
 
 # ISO 216 and ANSI/ASME Y14.1 (both from memory).
 PAPERS: Mapping[str, str] = MappingProxyType({"A4": "210mm 297mm", "Letter": "8.5in 11in"})
@@ -67,7 +68,7 @@ def write_handout(
     path: str | os.PathLike[str], *, sheets: Sequence[Sheet], paper: str = "A4"
 ) -> Path:
     """Write the sheets to an HTML file and return its path."""
-    place = Path(path)
+    place = given_path(path)
     text = handout_html(sheets, paper=paper)
     try:
         place.write_text(text, encoding="utf-8")
@@ -93,12 +94,12 @@ def print_pdf(
 
     Without one, open the HTML file in any browser and print it from there.
     """
-    source, chromium = Path(html).resolve(), find_chromium()
+    source, chromium = given_path(html).resolve(), find_chromium()
     if not source.is_file():
         raise LabError(f"There is no file {source}. Write the sheet first.")
     if chromium is None:
         return None
-    target = source.with_suffix(".pdf") if to is None else Path(to).resolve()
+    target = source.with_suffix(".pdf") if to is None else given_path(to).resolve()
     with TemporaryDirectory() as folder:
         _run_chromium(chromium, source=source, target=target, folder=folder)
     if not target.is_file():

@@ -20,6 +20,7 @@ from labcore.panels.beside import beside
 from labcore.panels.controls import Button, Choice, StatusLine, TextBox, fold
 from labcore.panels.log_words import cells, paragraphs, table_html
 from labcore.panels.picture import Picture
+from labcore.paths import given_path
 
 NO_CLICK = "no click"
 # Starting processes costs more than it saves for a handful of takes.
@@ -71,7 +72,7 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def hear(self) -> None:
         """Hear every take of the folder and show the room."""
-        seats = seats_in(Path(self.folder.value).expanduser(), table=self.table, task=self._task())
+        seats = seats_in(given_path(self.folder.value), table=self.table, task=self._task())
         with room_executor(len(seats)) as executor:
             self.takes = hear_class(seats, executor=executor, progress=self._tell)
         self._show()
@@ -79,13 +80,13 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def sheets(self, name: str = "sheets.html") -> Path:
         """Write a page for every seat that could be heard, beside the takes."""
         reports = [take.report for take in self._heard()]
-        place = Path(self.folder.value).expanduser() / name
+        place = given_path(self.folder.value) / name
         return write_handout(place, sheets=[sheet(report) for report in reports if report])
 
     def csv(self, name: str = "who needs what.csv") -> Path:
         """Write the teacher's table beside the takes."""
         self._heard()
-        place = Path(self.folder.value).expanduser() / name
+        place = given_path(self.folder.value) / name
         try:
             place.write_text(class_csv(self.takes), encoding="utf-8", newline="")
         except OSError as error:

@@ -31,6 +31,7 @@ from labcore.panels.log_words import (
     task_words,
 )
 from labcore.panels.picture import Picture
+from labcore.paths import given_path
 from labcore.practice_log import PracticeLog
 
 LAST_TAKES = 3
@@ -186,7 +187,7 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 def _file(text: str) -> Path:
     if not text.strip():
         raise LabError("Write the name of a file first, say practice-log-copy.sqlite.")
-    return Path(text.strip()).expanduser()
+    return given_path(text.strip())
 
 
 def _finger(take: PastTake) -> str:

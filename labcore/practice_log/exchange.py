@@ -17,8 +17,7 @@ from typing import Any
 from uuid import NAMESPACE_OID, uuid5
 
 from labcore.errors import LabError
-from labcore.practice_log import read
-from labcore.practice_log.clock import moment, utc_text
+from labcore.practice_log.checks import check_values, not_a_log, refusing
 from labcore.practice_log.connect import connected, migrate, said_in_a_sentence, transaction
 from labcore.practice_log.labels import player_label
 from labcore.practice_log.merge import merge_copy
@@ -126,9 +125,9 @@ def import_json(path: Path, *, source: Path) -> Merged:
     whole = _parsed(source)
     form, tables = whole.get("form"), whole.get("tables")
     if whole.get("format") != FORMAT or not isinstance(tables, dict):
-        raise _not_ours(source, "it does not say that it is one")
+        raise not_a_log(source, "it does not say that it is one")
     if not isinstance(form, int) or not 1 <= form <= NEWEST:
-        raise _not_ours(source, f"its form is {form!r}, known are 1 to {NEWEST}")
+        raise not_a_log(source, f"its form is {form!r}, known are 1 to {NEWEST}")
     return _merged(path, tables=tables, form=form, source=source)
 
 
@@ -136,23 +135,23 @@ def _parsed(source: Path) -> dict[str, Any]:
     try:
         whole = json.loads(_text(source))
     except (ValueError, RecursionError) as error:
-        raise _not_ours(source, f"{error}") from error
+        raise not_a_log(source, f"{error}") from error
     if not isinstance(whole, dict):
-        raise _not_ours(source, "it holds no tables")
+        raise not_a_log(source, "it holds no tables")
     return whole
 
 
 def _text(source: Path) -> str:
     try:
         if source.stat().st_size > MOST_BYTES:
-            raise _not_ours(source, "it is far too large")
+            raise not_a_log(source, "it is far too large")
         return source.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise LabError(
             f"{source} cannot be read ({error.strerror}). Choose another file."
         ) from error
     except UnicodeDecodeError as error:
-        raise _not_ours(source, "it is not text") from error
+        raise not_a_log(source, "it is not text") from error
 
 
 def import_csv(path: Path, *, source: Path) -> Merged:
@@ -160,10 +159,10 @@ def import_csv(path: Path, *, source: Path) -> Merged:
     reader = csv.DictReader(StringIO(_text(source), newline=""), strict=True)
     try:
         if reader.fieldnames is None or not set(CSV_COLUMNS) <= set(reader.fieldnames):
-            raise _not_ours(source, "its first row must hold " + ", ".join(CSV_COLUMNS))
+            raise not_a_log(source, "its first row must hold " + ", ".join(CSV_COLUMNS))
         read = [_row(row, number=number) for number, row in enumerate(reader, start=2)]
     except (csv.Error, ValueError) as error:
-        raise _not_ours(source, f"{error}") from error
+        raise not_a_log(source, f"{error}") from error
     return _merged(path, tables=_tables(read), form=NEWEST, source=source)
 
 
@@ -214,17 +213,14 @@ def _merged(path: Path, *, tables: dict[str, Any], form: int, source: Path) -> M
     with TemporaryDirectory() as folder:
         copy = Path(folder) / "incoming.sqlite"
         private_file(copy)
-        try:
-            with closing(sqlite3.connect(copy, isolation_level=None)) as db:
-                db.execute("PRAGMA foreign_keys = ON")
-                migrate(db, upto=form)
-                with transaction(db):
-                    for table in TABLES:
-                        insert(db, table, _checked(db, table, tables.get(table, [])))
-                migrate(db, upto=NEWEST)
-                _check_values(db)
-        except (sqlite3.Error, ValueError, TypeError, OverflowError) as error:
-            raise _not_ours(source, f"{error}") from error
+        with refusing(source), closing(sqlite3.connect(copy, isolation_level=None)) as db:
+            db.execute("PRAGMA foreign_keys = ON")
+            migrate(db, upto=form)
+            with transaction(db):
+                for table in TABLES:
+                    insert(db, table, _checked(db, table, tables.get(table, [])))
+            migrate(db, upto=NEWEST)
+            check_values(db)
         with said_in_a_sentence(path):
             return merge_copy(path, copy=copy)
 
@@ -240,27 +236,3 @@ def _checked(db: sqlite3.Connection, table: str, rows: Any) -> Iterator[dict[str
         if not isinstance(row, dict) or not set(row) <= known:
             raise ValueError(f"a row of {table} has columns the log does not have")
         yield row
-
-
-def _check_values(db: sqlite3.Connection) -> None:
-    """Read everything once, so that nothing comes in that could not be shown."""
-    read.players(db)
-    for (text,) in db.execute("SELECT recorded_utc FROM take").fetchall():
-        if utc_text(moment(text)) != text:
-            raise ValueError(f"the time {text!r} is not written as times are")
-    for (player,) in db.execute("SELECT player_id FROM player").fetchall():
-        read.past_takes(db, player, since=None, last=None)
-    for (take,) in db.execute("SELECT take_id FROM take").fetchall():
-        read.findings(db, take)
-        read.notes(db, take)
-        read.remarks(db, take)
-    for (label,) in db.execute("SELECT nickname FROM player").fetchall():
-        if player_label(label) != label:
-            raise ValueError(f"the label {label!r} is not written as labels are")
-
-
-def _not_ours(source: Path, why: str) -> LabError:
-    return LabError(
-        f"{source.name} cannot be read as a practice log ({why}), so nothing was taken from it and "
-        "nothing was changed. Export it once more where it came from."
-    )

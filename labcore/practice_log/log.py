@@ -15,10 +15,12 @@ from labcore.errors import LabError
 from labcore.exercises import PastTake
 from labcore.exercises.past import aware
 from labcore.model import Finding, Home, Note, Recording, Report
+from labcore.paths import given_path
 from labcore.practice_log import clock, exchange, merge, read, write
 from labcore.practice_log.connect import connected, prepare, writing
 from labcore.practice_log.labels import free_words, player_label
 from labcore.practice_log.places import (
+    TAKE_KEY,
     backups,
     default_path,
     private_file,
@@ -30,7 +32,7 @@ from labcore.practice_log.records import Merged, Player, PracticeTask, Remark
 
 def open_log(path: str | PathLike[str] | None = None) -> "PracticeLog":
     """The log at ``path``, or in the user's data folder; made if there is none."""
-    place = default_path() if path is None else Path(path).expanduser()
+    place = default_path() if path is None else given_path(path)
     if place.is_dir():
         raise LabError(f"{place} is a folder; give the name of a file in it.")
     private_folder(place.parent)
@@ -138,7 +140,7 @@ class PracticeLog:
         unfinished.replace(place)
 
     def _sound_path(self, take_id: str) -> Path:
-        if not set(take_id) <= set("0123456789abcdef-"):
+        if not TAKE_KEY.fullmatch(take_id):
             raise LabError(f"{take_id!r} is not the key of a take; keys come from add or history.")
         return sound_folder(self.path) / f"{take_id}.flac"
 
@@ -298,27 +300,27 @@ class PracticeLog:
         ``names=False`` leaves out labels, remarks, file names and everything else anyone wrote.
         Sound is not in it.
         """
-        return merge.export_file(self.path, to=Path(path), names=names)
+        return merge.export_file(self.path, to=given_path(path), names=names)
 
     def merge_from(self, path: str | PathLike[str]) -> Merged:
         """Bring in what another log has and this one has not. The other file is not changed."""
-        return merge.merge_file(self.path, other=Path(path))
+        return merge.merge_file(self.path, other=given_path(path))
 
     def export_json(self, path: str | PathLike[str]) -> Path:
         """Everything, as readable text in a fresh file."""
-        return exchange.write_text(exchange.json_text(self.path), to=Path(path))
+        return exchange.write_text(exchange.json_text(self.path), to=given_path(path))
 
     def import_json(self, path: str | PathLike[str]) -> Merged:
         """Bring in what `export_json` wrote."""
-        return exchange.import_json(self.path, source=Path(path))
+        return exchange.import_json(self.path, source=given_path(path))
 
     def export_csv(self, path: str | PathLike[str]) -> Path:
         """One row a measure, for a spreadsheet, in a fresh file."""
-        return exchange.write_text(exchange.csv_text(self.path), to=Path(path))
+        return exchange.write_text(exchange.csv_text(self.path), to=given_path(path))
 
     def import_csv(self, path: str | PathLike[str]) -> Merged:
         """Bring in what `export_csv` wrote: players, takes and measures."""
-        return exchange.import_csv(self.path, source=Path(path))
+        return exchange.import_csv(self.path, source=given_path(path))
 
     def what_is_kept(self) -> tuple[str, ...]:
         """Sentences for the page that says what is stored where."""

@@ -6,6 +6,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from labcore.errors import LabError
+from labcore.practice_log.checks import check_tables, check_values, not_a_log, refusing
 from labcore.practice_log.connect import (
     check_ours,
     connected,
@@ -64,6 +65,7 @@ def merge_file(path: Path, *, other: Path) -> Merged:
 
 def _copied(other: Path, *, to: Path) -> None:
     private_file(to, fresh=True)
+    _check_writing(other)
     address = f"{other.resolve().as_uri()}?mode=ro"
     with (
         said_in_a_sentence(other),
@@ -73,17 +75,29 @@ def _copied(other: Path, *, to: Path) -> None:
         source.backup(copy)
         _check_whole(copy, path=other)
         check_ours(copy, path=other)
-        migrate(copy, upto=NEWEST)
+        with refusing(other):
+            check_tables(copy)
+            migrate(copy, upto=NEWEST)
+            check_values(copy)
+
+
+def _check_writing(path: Path) -> None:
+    """Only reading a file in write-ahead form would write beside it; no log of ours is in it."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(20)
+    except OSError as error:
+        raise LabError(f"{path} cannot be read ({error.strerror}). Choose another file.") from error
+    # SQLite's file format, section 1.3.3, "File format version numbers": 2 is write-ahead.
+    if head.startswith(b"SQLite format 3\0") and head[18:20] != b"\1\1":
+        raise not_a_log(path, "another program has set it to write ahead")
 
 
 def _check_whole(db: sqlite3.Connection, *, path: Path) -> None:
     found = db.execute("PRAGMA integrity_check(1)").fetchone()[0]
     empty = db.execute("PRAGMA user_version").fetchone()[0] == 0
     if found != "ok" or empty:
-        raise LabError(
-            f"{path.name} is damaged or is not a practice log, so nothing was taken from it and "
-            "nothing was changed. Export it once more where it came from."
-        )
+        raise not_a_log(path, "it is damaged, or empty")
 
 
 def merge_copy(path: Path, *, copy: Path) -> Merged:

@@ -1,6 +1,7 @@
 """Where the log lives, and who may read it."""
 
 import os
+import re
 from pathlib import Path
 
 from platformdirs import user_data_path
@@ -8,6 +9,7 @@ from platformdirs import user_data_path
 from labcore.errors import LabError
 
 FILE_NAME = "practice-log.sqlite"
+TAKE_KEY = re.compile(r"[0-9a-f-]{1,64}")  # also the name of its sound: no sign leads elsewhere
 OWNER_ONLY_FILE = 0o600
 OWNER_ONLY_FOLDER = 0o700
 

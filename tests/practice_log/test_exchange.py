@@ -275,7 +275,24 @@ def _odd_rows(whole) -> None:
     whole["tables"]["take"] = "all of them"
 
 
+def _endless(whole) -> None:
+    whole["tables"]["measure"][0]["value"] = float("inf")
+
+
+def _odd_day(whole) -> None:
+    whole["tables"]["task"][0]["due_utc"] = "Easter"
+
+
+def _key_that_leads_elsewhere(whole) -> None:
+    whole["tables"]["take"][0]["take_id"] = "../../elsewhere"
+
+
+def _odd_note_value(whole) -> None:
+    whole["tables"]["stretch"][0]["named"] = 40
+
+
 CHANGES = [
+    _endless, _odd_day, _key_that_leads_elsewhere, _odd_note_value,
     _column, _orphan, _text_for_a_number, _not_a_number, _huge, _odd_time, _odd_technique,
     _odd_verdict, _odd_string, _odd_label, _odd_form, _odd_tables, _odd_rows,
 ]  # fmt: skip
@@ -300,6 +317,38 @@ def test_another_databases_tables_are_not_taken(empty, tmp_path) -> None:
         db.execute("PRAGMA user_version = 1")
     with pytest.raises(LabError, match="another program"):
         empty.merge_from(path)
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE take SET recorded_utc = 'last Tuesday'",
+        "UPDATE take SET string = 99",
+        "UPDATE measure SET value = 1e999",
+        "UPDATE task SET due_utc = 'Easter'",
+        "UPDATE player SET nickname = ' bench 3 '",
+        "CREATE VIEW more AS SELECT 1",
+        "CREATE TRIGGER more AFTER INSERT ON take BEGIN DELETE FROM player; END",
+        "ALTER TABLE take ADD COLUMN more TEXT",
+    ],
+)
+def test_a_log_that_another_program_wrote_in_is_refused(
+    full, empty, tmp_path, statement: str
+) -> None:
+    path = full.export_to(tmp_path / "carried.sqlite")
+    with closing(sqlite3.connect(path)) as db, db:
+        db.execute(statement + (" WHERE nickname = 'bench 3'" if "nickname" in statement else ""))
+    with pytest.raises(LabError, match="nothing was changed"):
+        empty.merge_from(path)
+    assert empty.players() == ()
+
+
+@pytest.mark.parametrize("name", ["a\0b.json", "~nobody-of-this-name/a.json", "\ud800.json"])
+def test_a_name_no_system_takes_is_refused_in_a_sentence(full, name: str) -> None:
+    for road in (full.import_json, full.import_csv, full.merge_from, full.export_to,
+                 full.export_json, full.export_csv):  # fmt: skip
+        with pytest.raises(LabError, match="cannot be the name"):
+            road(name)
 
 
 def test_the_other_file_is_never_changed(full, empty, tmp_path) -> None:
