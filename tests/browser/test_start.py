@@ -112,3 +112,22 @@ def test_a_second_tab_leaves_the_first_alone_and_takes_over_when_it_is_closed(
         second.wait_for_selector(".labcore-panel .labcore-plot[data-drawn]")
     finally:
         both.close()
+
+
+def test_a_lesson_can_be_started_in_the_second_tab_and_the_first_is_told(
+    browser: Any, address: str
+) -> None:
+    lesson = address.replace("00_start_here", "08_change_the_note_value")
+    both = browser.new_context(viewport={"width": 1280, "height": 900})
+    both.set_default_timeout(PICTURE_MS)
+    try:
+        first, second = both.new_page(), both.new_page()
+        first.goto(lesson)
+        first.wait_for_selector(".labcore-panel .labcore-plot[data-drawn]")
+        second.goto(lesson)
+        second.get_by_role("button", name="Start it here").first.click()
+        second.wait_for_selector(".labcore-panel .labcore-plot[data-drawn]")
+        first.bring_to_front()
+        first.get_by_text("was started in another tab").first.wait_for()
+    finally:
+        both.close()

@@ -5,7 +5,9 @@
 (() => {
   const LESSON = /(^|\/)notebooks\/\d\d_[a-z0-9_]+\.ipynb$/;
   const PICTURE = "application/vnd.jupyter.widget-view+json";
-  const ELSEWHERE = "This lesson is open in another tab already, and its controls stand there. Go on in that tab; when it is closed, the lesson starts here.";
+  const ELSEWHERE = "This lesson is open in another tab already, and its controls stand there. Go on in that tab; when it is closed, the lesson starts here. Or start it here now: then it ends there.";
+  const MOVED = "This lesson was started in another tab, and its controls stand there now. To have it here again, load this page again.";
+  const START_HERE = "labcore:start-here";
   const LET_GO_MS = 1000; // a page that is loaded again waits for itself to go
   const opened = new WeakSet();
 
@@ -41,15 +43,29 @@
     const closed = new Promise((close) => panel.disposed.connect(close));
     const name = `labcore ${panel.sessionContext.session.kernel.id}`;
     const hold = (options) => new Promise((held, refused) => {
-      navigator.locks.request(name, options, () => { held(); return closed; }).catch(refused);
+      let isMine = false;
+      const keep = () => { isMine = true; held(); return closed; };
+      navigator.locks.request(name, options, keep).catch((error) => (isMine ? tell(app, MOVED) : refused(error)));
     });
     try {
       await hold({ signal: AbortSignal.timeout(LET_GO_MS) });
     } catch {
-      const id = await app.commands.execute("apputils:notify", { message: ELSEWHERE, type: "info", options: { autoClose: false } });
-      await hold({});
-      app.commands.execute("apputils:dismiss-notification", { id });
+      await waitOutside(app, { name, hold });
     }
+  }
+
+  const starters = new Map(); // by name of the lock: what a press on “start it here” does
+
+  async function waitOutside(app, { name, hold }) {
+    const pressed = new Promise((press) => starters.set(name, () => press(true)));
+    const actions = [{ label: "Start it here", commandId: START_HERE, args: { name } }];
+    const id = await tell(app, ELSEWHERE, actions);
+    if (await Promise.race([hold({}), pressed])) await hold({ steal: true });
+    app.commands.execute("apputils:dismiss-notification", { id });
+  }
+
+  function tell(app, message, actions = []) {
+    return app.commands.execute("apputils:notify", { message, type: "info", options: { autoClose: false, actions } });
   }
 
   async function run(app, panel) {
@@ -89,6 +105,7 @@
     description: "Runs a lesson when it is opened.",
     autoStart: true,
     activate(app) {
+      app.commands.addCommand(START_HERE, { label: "Start the lesson here", execute: ({ name }) => starters.get(name)?.() });
       const look = () => run(app, app.shell.currentWidget).catch((error) => console.warn("labcore-open", error));
       app.restored.then(() => {
         look();
