@@ -100,7 +100,7 @@ def test_a_second_tab_leaves_the_first_alone_and_takes_over_when_it_is_closed(
         recorder = first.locator(".labcore-recorder")
         first.locator(".labcore-recorder[data-state=recording][data-sent='1']").wait_for()
         second.goto(lesson)
-        second.get_by_text("open in another tab already").first.wait_for()
+        second.get_by_text("Close that tab, and it starts here").first.wait_for()
         assert second.locator(".labcore-panel").count() == 0
         first.bring_to_front()
         recorder.get_by_role("button", name="stop (space bar)").click()
@@ -128,6 +128,6 @@ def test_a_lesson_can_be_started_in_the_second_tab_and_the_first_is_told(
         second.get_by_role("button", name="Start it here").first.click()
         second.wait_for_selector(".labcore-panel .labcore-plot[data-drawn]")
         first.bring_to_front()
-        first.get_by_text("was started in another tab").first.wait_for()
+        first.get_by_text("Load this page again to have it here").first.wait_for()
     finally:
         both.close()

@@ -5,8 +5,9 @@
 (() => {
   const LESSON = /(^|\/)notebooks\/\d\d_[a-z0-9_]+\.ipynb$/;
   const PICTURE = "application/vnd.jupyter.widget-view+json";
-  const ELSEWHERE = "This lesson is open in another tab already, and its controls stand there. Go on in that tab; when it is closed, the lesson starts here. Or start it here now: then it ends there.";
-  const MOVED = "This lesson was started in another tab, and its controls stand there now. To have it here again, load this page again.";
+  // JupyterLab shows 140 letters of a notice.
+  const ELSEWHERE = "This lesson is open in another tab: go on there, or start it here and end it there. Close that tab, and it starts here.";
+  const MOVED = "This lesson was started in another tab, where its controls are now. Load this page again to have it here.";
   const START_HERE = "labcore:start-here";
   const LET_GO_MS = 1000; // a page that is loaded again waits for itself to go
   const opened = new WeakSet();
