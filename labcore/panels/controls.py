@@ -4,7 +4,8 @@ They carry a ``value`` that one observes like any other widget's:
 ``slider.observe(lambda change: ..., names="value")``.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import ipywidgets
 import traitlets
 
 HERE = Path(__file__).parent
+DIMMED = "labcore-dim"  # the look of what is about to be replaced
 
 
 class _Control(anywidget.AnyWidget):
@@ -157,3 +159,15 @@ def fold(label: str, *children: Any) -> ipywidgets.VBox:
 
     handle.observe(turn, names="is_open")
     return ipywidgets.VBox([handle, inside])
+
+
+@contextmanager
+def dimmed(*old: Any) -> Iterator[None]:
+    """Dim what the page says now, as long as what will replace it is being made."""
+    for part in old:
+        part.add_class(DIMMED)
+    try:
+        yield
+    finally:
+        for part in old:
+            part.remove_class(DIMMED)

@@ -23,7 +23,9 @@ function render({ model, el }) {
   box.append(name, range, number, unit, limit);
   el.append(box);
 
+  let limited = null; // what a number out of range was cut to
   const show = () => {
+    if (model.get("value") !== limited) limit.textContent = "";
     const label = model.get("label");
     const value = model.get("value");
     name.textContent = label;
@@ -43,6 +45,7 @@ function render({ model, el }) {
     const value = Number(input.value);
     if (input.value === "" || !Number.isFinite(value)) return show();
     const within = Math.min(Math.max(value, model.get("low")), model.get("high"));
+    limited = within;
     limit.textContent = within === value ? "" : `${value} was written; ${within} is the ${within < value ? "most" : "least"} here`;
     model.set("value", within);
     model.save_changes();

@@ -19,7 +19,7 @@ from labcore.figures.writing import write
 from labcore.findings import switch_findings
 from labcore.model import Finding, Measure, Recording, Report, Take, Task, Verdict
 from labcore.panels.beat_panel import tempo_controls
-from labcore.panels.controls import Choice, StatusLine
+from labcore.panels.controls import Choice, StatusLine, dimmed
 from labcore.panels.demo import demo_take
 from labcore.panels.drop import FileDrop
 from labcore.panels.physics_choice import side_by_side
@@ -97,6 +97,8 @@ class SwitchPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self.tempo, self.tap = tempo_controls(72.0)
         self.drop = FileDrop(on_file=self.open_file, on_problem=self._refuse)
         self.words, self.table = w.HTML(), w.HTML()
+        self._place = w.VBox()  # of the picture
+        self._old = (self._place, self.words, self.table)  # what is said of the take before
         self._moving = False
         self._open(first)
         report, plan = self._judged()
@@ -105,6 +107,7 @@ class SwitchPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             words=switch_words(report, plan=plan),
             player=self.player.voice,
         )
+        self._place.children = [self.picture]
         self._say(report, plan)
         self.chosen.observe(lambda change: self._guarded(lambda: self._open(change.new)), "value")
         for control in (self.plan, self.bars_each, self.tempo):
@@ -118,7 +121,7 @@ class SwitchPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             side_by_side(self.plan, self.bars_each),
             side_by_side(self.tempo, self.tap),
             self.status,
-            self.picture,
+            self._place,
             self.player,
             self.words,
             self.table,
@@ -133,8 +136,9 @@ class SwitchPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def _hear(self, name: str, data: bytes) -> None:
         words = f"your take: {name}"
         self.status.say(f"Listening to {name}")
-        recording = load_recording(data, name=name)
-        take = hear(recording)
+        with dimmed(*self._old):
+            recording = load_recording(data, name=name)
+            take = hear(recording)
         tempo_bpm = heard_tempo_bpm(take) or self.tempo.value
         self._takes[words] = SwitchTake(recording, take, tempo_bpm)
         self.chosen.options = list(dict.fromkeys([*self._makers, *self._takes]))
@@ -143,7 +147,8 @@ class SwitchPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def _open(self, words: str) -> None:
         """Turn to a take of the list, with the plan it was played to."""
         if words not in self._takes:
-            self._takes[words] = self._makers[words]()
+            with dimmed(*self._old):
+                self._takes[words] = self._makers[words]()
         opened = self._takes[words]
         self._moving = True
         found = [name for name, values in PLANS.items() if values == opened.values]

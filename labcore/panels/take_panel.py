@@ -19,7 +19,7 @@ from labcore.errors import LabError
 from labcore.figures.loudness import loudness_figure, loudness_words
 from labcore.figures.words import are_waves_told
 from labcore.model import ClickTrack, Context, Recording, Report, Take, Task
-from labcore.panels.controls import Button, Choice, StatusLine, fold
+from labcore.panels.controls import Button, Choice, StatusLine, dimmed, fold
 from labcore.panels.demo import DemoTake, demo_takes
 from labcore.panels.drop import FileDrop
 from labcore.panels.keeping import Keep
@@ -39,7 +39,6 @@ log = logging.getLogger(__name__)
 LONGEST_SOUND_S = 600.0  # a longer take is shown, but not sent to the page to be played
 PLAY = "play the take"
 NOTHING_ASKED = Task()
-DIMMED = "labcore-dim"  # what is said of the take before, while the next one is heard
 NO_SOUND = "This take is too long to be played here; open a part of it."
 
 
@@ -195,19 +194,14 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     @contextmanager
     def _listening(self, name: str) -> Iterator[None]:
         """Say what is being heard, and dim what the page says of the take before."""
-        before = self.status.text
+        before, was_problem = self.status.text, self.status.problem
         self.status.say(f"Listening to {name}")
-        old = [self._picture_place, self._words, *self._after_guess]
-        for part in old:
-            part.add_class(DIMMED)
         try:
-            yield
+            with dimmed(self._picture_place, self._words, *self._after_guess):
+                yield
         except Exception:
-            self.status.say(before)  # the take before stays
+            self.status.say(before, problem=was_problem)  # the take before stays
             raise
-        finally:
-            for part in old:
-                part.remove_class(DIMMED)
 
     def _load(self, source: str | bytes, *, name: str | None = None) -> None:
         start_s, end_s = self.controls.part()

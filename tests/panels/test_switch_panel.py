@@ -8,8 +8,9 @@ import pytest
 from labcore.analysis import judge
 from labcore.audio import wav_bytes
 from labcore.figures.switching import switch_figure, switch_words
-from labcore.model import Take, Task
+from labcore.model import Recording, Take, Task
 from labcore.panels import switch_panel
+from labcore.panels.controls import DIMMED
 from labcore.panels.switch_examples import EXAMPLES, TEMPO_BPM
 from labcore.panels.switch_panel import (
     NOTHING,
@@ -92,9 +93,17 @@ def test_the_panel_follows_take_plan_and_tempo() -> None:
 
 def test_a_dropped_file_is_heard_and_listed(monkeypatch: pytest.MonkeyPatch) -> None:
     recording, take = EXAMPLES[2].made
-    monkeypatch.setattr(switch_panel, "hear", lambda _recording: take)
     panel = SwitchPanel(first=LATE)
+    dimmed: list[bool] = []
+
+    def hear(_recording: Recording) -> Take:
+        dimmed.extend(DIMMED in part._dom_classes for part in (panel.words, panel.table))
+        return take
+
+    monkeypatch.setattr(switch_panel, "hear", hear)
     panel.open_file("bench 3.wav", wav_bytes(recording))
+    assert dimmed == [True, True]  # what stood there is of the take before
+    assert DIMMED not in panel.words._dom_classes
     assert panel.chosen.value == "your take: bench 3"
     assert panel.plan.value == NOTHING
     assert panel.tempo.value == TEMPO_BPM

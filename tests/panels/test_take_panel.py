@@ -13,11 +13,11 @@ from labcore.audio import wav_bytes
 from labcore.errors import LabError
 from labcore.model import Finding, Place, Recording, Report, Take, Technique, Verdict
 from labcore.panels import take_panel, take_state
-from labcore.panels.controls import Choice, Slider, TextBox
+from labcore.panels.controls import DIMMED, Choice, Slider, TextBox
 from labcore.panels.demo import DemoTake, demo_takes
 from labcore.panels.hearing import CLICKED, HEARINGS, HOMECOMING, TWICE, WIDTH
 from labcore.panels.take_extras import take_extras
-from labcore.panels.take_panel import DIMMED, PLAY, PanelExtras, TakePanel
+from labcore.panels.take_panel import PLAY, PanelExtras, TakePanel
 from labcore.panels.take_state import BeatFrom, Guess, PanelState, judged
 
 OpenPanel = Callable[..., TakePanel]
