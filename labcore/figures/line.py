@@ -16,7 +16,8 @@ FRET_WORDS = {0.0: "", 25.0: "¼", 50.0: "½", 75.0: "¾"}
 # the demo takes: the reading windows are up to 70 ms long, and plucked notes fade more slowly).
 RELEASE_S = 0.1
 RELEASE_STRAY_DB = -24.0  # another sound this near the note
-RELEASE_LEVEL_DB = 1.0  # the level leaves its fading by this much
+RELEASE_LEVEL_DB = 1.0  # the level leaves its fading by this much,
+RELEASE_WOBBLES = 3.0  # and by as many times what it wobbled around it before
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,10 @@ def usable_end_s(note: Note, *, contour: PitchContour) -> float:
         return note.offset_s
     fading = np.polyfit(time_s[before] - note.offset_s, contour.level_db[before], 1)
     off_db = contour.level_db[last] - np.polyval(fading, time_s[last] - note.offset_s)
-    released = np.abs(off_db) > RELEASE_LEVEL_DB
+    wobble_db = np.std(
+        contour.level_db[before] - np.polyval(fading, time_s[before] - note.offset_s)
+    )
+    released = np.abs(off_db) > max(RELEASE_LEVEL_DB, RELEASE_WOBBLES * float(wobble_db))
     if not np.any(contour.stray_db[before] > RELEASE_STRAY_DB):  # no second string all along
         released |= contour.stray_db[last] > RELEASE_STRAY_DB
     steady = np.flatnonzero(~released)

@@ -154,8 +154,14 @@ def test_the_line_ends_where_the_string_is_let_go(report_from: MakeReport) -> No
     assert np.nanmin(line.cents) > -20.0
 
 
-def test_a_note_that_only_fades_is_drawn_to_its_end(report_from: MakeReport) -> None:
+@pytest.mark.parametrize("wobble_db", [0.0, 1.5])
+def test_a_note_that_only_fades_is_drawn_to_its_end(
+    report_from: MakeReport, wobble_db: float
+) -> None:
     report = report_from(bars=1)
-    line = line_over_home(report)
+    contour = report.take.contour
+    level = contour.level_db + wobble_db * np.sin(2 * np.pi * 5.3 * contour.time_s)
+    take = replace(report.take, contour=replace(contour, level_db=level))
+    line = line_over_home(replace(report, take=take))
     shown = line.time_s[np.isfinite(line.cents)]
     assert shown[-1] == pytest.approx(report.take.notes[0].offset_s, abs=0.01)
