@@ -322,12 +322,18 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             judge(self._heard(take_id), asked) for take_id in (self._take.take_id, target)
         )
         words = f"The take of {self.take.value}; dashed, the one to work toward."
-        self._over.children = [Picture(take_figure(own, model=model), words=words)]
+        figure = take_figure(own, model=model)
+        if self._over.children:
+            self._over.children[0].show(figure, words=words)
+        else:
+            self._over.children = [Picture(figure, words=words)]
         return "The target lies over the take, dashed."
 
     def forget_sound(self) -> str:
         """Delete the sound of the take chosen; what was measured stays."""
         self._panel.practice.forget_sound(self._take.take_id)
+        for picture in self._over.children:
+            picture.close()
         self._over.children = []
         return "The sound of this take is deleted; its numbers stay."
 

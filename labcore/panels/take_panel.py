@@ -37,6 +37,9 @@ from labcore.panels.take_state import (
 
 log = logging.getLogger(__name__)
 LONGEST_SOUND_S = 600.0  # a longer take is shown, but not sent to the page to be played
+# Takes stay open up to so many samples, 120 MB: half an hour of mono at 16 kHz, fifty short takes.
+# A take that makes room is still where it came from.
+HELD_SAMPLES = 30_000_000
 PLAY = "play the take"
 NOTHING_ASKED = Task()
 NO_SOUND = "This take is too long to be played here; open a part of it."
@@ -219,6 +222,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         with self._listening(words):
             self._open[words] = _opened(demo)
             self._turn_to(words)
+            self._make_room()
 
     def _hear(
         self,
@@ -235,6 +239,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             self._open[words] = OpenTake(recording, take, task, Context())
             self._guesses.pop(words, None)  # another take may have had this name
             self._turn_to(words)
+            self._make_room()
 
     def _turn_to(self, words: str) -> None:
         """Show a take; the click is as it was chosen, the rest starts anew."""
@@ -259,6 +264,19 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self.status.say(_opened_words(opened))
         for line in (self._keep_says, self._sound_says, self._path_says, self._teacher_says):
             line.say("")
+
+    def _make_room(self) -> None:
+        """Let go of the takes opened longest ago, so that a long afternoon fills no memory."""
+        shown_now = (self.state.name, self.state.model_name)
+        others = [words for words in self._open if words not in shown_now]
+        gone = []
+        while others and sum(o.recording.samples.size for o in self._open.values()) > HELD_SAMPLES:
+            gone.append(others.pop(0))
+            del self._open[gone[-1]]
+        own = [f"“{words}”" for words in gone if words not in self._demos]
+        if own:
+            made_room = f"{', '.join(own)} made room in the list; open the file again to see it."
+            self.status.say(f"{self.status.text} {made_room}")
 
     def _lay_over(self, words: str) -> None:
         """Lay a take from the list over the one shown; "" takes it away."""

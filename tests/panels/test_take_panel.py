@@ -357,6 +357,41 @@ def test_what_is_folded_away_is_made_only_when_it_is_opened(open_panel: OpenPane
     assert len(made) == 2
 
 
+def test_takes_opened_longest_ago_make_room_and_it_is_said(
+    open_panel: OpenPanel,
+    short_of_home: tuple[DemoTake, Recording, Take],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    recording = short_of_home[1]
+    monkeypatch.setattr(take_panel, "HELD_SAMPLES", int(3.5 * recording.samples.size))
+    panel = open_panel()
+    for number in range(6):
+        panel.open_recording(replace(recording, name=f"take {number}"))
+        assert len(panel._open) <= 3
+    assert "“your take: take 2” made room in the list" in panel.status.text
+    listed = panel.controls.take.options
+    assert [words for words in listed if "your take" in words] == [
+        f"your take: take {number}" for number in (3, 4, 5)
+    ]
+    panel.choose(short_of_home[0].words)  # a demo take is heard again
+    assert panel.state.name == short_of_home[0].words
+    assert panel.status.problem is False
+
+
+def test_the_take_laid_over_another_makes_no_room(
+    open_panel: OpenPanel,
+    short_of_home: tuple[DemoTake, Recording, Take],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(take_panel, "HELD_SAMPLES", 1)
+    panel = open_panel()
+    panel.change(lambda s: replace(s, model=short_of_home[2], model_name=short_of_home[0].words))
+    for number in range(3):
+        panel.open_recording(replace(short_of_home[1], name=f"take {number}"))
+    assert list(panel._open) == [short_of_home[0].words, "your take: take 2"]
+    assert panel.state.model is short_of_home[2]
+
+
 # --- words and names ----------------------------------------------------------------------------
 
 
