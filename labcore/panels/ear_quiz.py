@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from html import escape
 from typing import Any
 
 import ipywidgets as w
@@ -159,7 +160,7 @@ class EarQuiz(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def _next(self) -> None:
         self.pair = KINDS[self.kind.value](self.size.value, rng=self._rng)
-        self.question.value = f"<p class='labcore-says'>{self.pair.question}</p>"
+        self.question.value = f"<p class='labcore-says'>{escape(self.pair.question)}</p>"
         self.status.say("Listen to both, as often as you like.")
 
     def _wav(self, place: str) -> bytes:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -173,7 +174,7 @@ def ours_words(melody: Melody) -> str:
 
 
 def _note_html(words: str) -> str:
-    return f"<p class='labcore-note'>{words}</p>"
+    return f"<p class='labcore-note'>{escape(words)}</p>"
 
 
 # --- one long note ----------------------------------------------------------------------------
