@@ -75,6 +75,8 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         seats = seats_in(given_path(self.folder.value), table=self.table, task=self._task())
         with room_executor(len(seats)) as executor:
             self.takes = hear_class(seats, executor=executor, progress=self._tell)
+        heard = sum(take.report is not None for take in self.takes)
+        self.status.say(f"{heard} of {len(seats)} takes heard")
         self._show()
 
     def sheets(self, name: str = "sheets.html") -> Path:
@@ -111,7 +113,7 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     # --- showing ---
 
     def _tell(self, done: int, of: int) -> None:
-        self.status.say(f"{done} of {of} takes heard")
+        self.status.say(f"{done} of {of} files opened")
 
     def _show(self) -> None:
         room = self.room
