@@ -12,7 +12,7 @@ import plotly.graph_objects as go
 from labcore.analysis import judge
 from labcore.figures.take import take_figure
 from labcore.figures.words import landing_counts, take_words
-from labcore.figures.writing import ROWS_A_PAGE, write
+from labcore.figures.writing import ROWS_A_PAGE, Writing, write
 from labcore.model import Context, Landing, Place, Recording, Report, Take, Task, Technique
 from labcore.panels.take_words import evidence_html, measures_html, words_html
 
@@ -141,9 +141,14 @@ def shown(state: PanelState) -> Shown | None:
         measures="" if ask else measures_html(report),
         evidence="" if ask else evidence_html(report),
         ask_guess=ask,
-        stretches=tuple((_row_name(row.name), row.start_s, row.end_s) for row in writing.rows),
+        stretches=stretches(writing),
         pages=tuple(_page_name(writing.page(k)[0].name, k) for k in range(writing.pages)),
     )
+
+
+def stretches(writing: Writing) -> tuple[tuple[str, float, float], ...]:
+    """What may be played over and over: each row's name, start and end in seconds."""
+    return tuple((_row_name(row.name), row.start_s, row.end_s) for row in writing.rows)
 
 
 def _row_name(name: str) -> str:

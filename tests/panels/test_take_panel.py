@@ -49,6 +49,13 @@ def test_it_opens_without_a_click_and_asks_nothing_of_the_beat(open_panel: OpenP
     assert "free playing, no click" in panel.picture.words
 
 
+def test_each_bar_may_be_heard_over_and_over(open_panel: OpenPanel) -> None:
+    panel = open_panel()
+    panel.controls.with_click.value = "with a click"
+    assert panel.player.stretch_labels[:2] == ["bar 1", "bar 2"]
+    assert panel.player.stretch_s[0][1] == panel.player.stretch_s[1][0]
+
+
 def test_a_moved_slider_judges_again_and_does_not_hear_again(
     open_panel: OpenPanel, hearings: list[str]
 ) -> None:
