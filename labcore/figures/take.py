@@ -384,7 +384,7 @@ def _fan_words(report: Report, *, page: Page, in_time: bool) -> list[dict[str, A
     return [
         _note(told, x=FAN_LEFT, y=1.0, yshift=-16, font=title),
         _note("early" if in_time else "out", x=FAN_LEFT, **foot),
-        _note("late" if in_time else "and back", x=1.0, xanchor="right", **foot),
+        _note("late" if in_time else "back", x=1.0, xanchor="right", **foot),
     ]
 
 
