@@ -16,8 +16,10 @@ from labcore.model import Floats
 BAR_BEATS, PLAIN_BEATS = 4, 1
 SPEEDS_HZ = (0.0, 12.0)
 SMALL_NAMES_PX = 13
-# Most syllables a bar has room for; with more only the beat's first one is written.
-ROOM_FOR_SYLLABLES = 4
+# Most waves to the click whose syllables fit on one line of a narrow page, in full and in small
+# type; with more, every other syllable is set a line lower.
+ROOM_FOR_SYLLABLES, ROOM_FOR_SMALL_ONES = 2, 3
+WORDS_Y, LOWER_WORDS_Y = -0.3, -0.54
 HAND_LIMIT_HZ = (5.0, 7.0)
 
 
@@ -96,7 +98,7 @@ def speed_remark(rate_hz: float) -> str:
         return "That is at the edge of what one hand is commonly thought to tap."
     if rate_hz < 2.0:
         return "Slow enough to hear every wave as a movement of its own."
-    return "A hand can do that with room to spare."
+    return "One hand is commonly thought to tap faster than that."
 
 
 def _bar(cycles_per_beat: int) -> list[Trace]:
@@ -127,12 +129,14 @@ def _uprights(x: Floats, *, low: float, high: float, color: str, width: float) -
 
 
 def _bar_words(cycles_per_beat: int) -> list[dict[str, object]]:
-    written = [label("plain", x=0.5, y=-0.36)]
-    for beat in range(PLAIN_BEATS, BAR_BEATS):
-        for place, syllable in enumerate(SYLLABLES[cycles_per_beat]):
-            middle = beat + (place + 0.5) / cycles_per_beat
-            size = look.TEXT_PX if cycles_per_beat <= ROOM_FOR_SYLLABLES else SMALL_NAMES_PX
-            written.append(label(syllable, x=middle, y=-0.36, size=size))
+    written = [label("plain", x=0.5, y=WORDS_Y)]
+    size = look.TEXT_PX if cycles_per_beat <= ROOM_FOR_SYLLABLES else SMALL_NAMES_PX
+    second_y = WORDS_Y if cycles_per_beat <= ROOM_FOR_SMALL_ONES else LOWER_WORDS_Y
+    syllables = SYLLABLES[cycles_per_beat] * (BAR_BEATS - PLAIN_BEATS)
+    for place, syllable in enumerate(syllables):
+        middle = PLAIN_BEATS + (place + 0.5) / cycles_per_beat
+        y = second_y if place % 2 else WORDS_Y
+        written.append(label(syllable, x=middle, y=y, size=size))
     return written
 
 

@@ -106,7 +106,7 @@ def _board_labels(at: FrettedString, *, push_m: float) -> list[dict[str, object]
         label(behind, x=4, y=-3.6, anchor="left", size=14),
         label(speaking, x=scale - 6, y=-3.6, anchor="right", size=14),
         label(
-            "from above, drawn several times too wide",
+            "drawn several times too wide",
             x=scale - 6, y=14.6, anchor="right", size=look.SMALL_PX, color=look.SOFT_INK,
         ),
     ]  # fmt: skip
