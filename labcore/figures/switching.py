@@ -55,7 +55,8 @@ def switch_words(report: Report, *, plan: Plan | None = None) -> str:
     told = "; ".join(
         f"from {s.from_value} to {s.to_value} at {s.at_s:.0f} s: {_short(s)}" for s in found
     )
-    waves = f"{count(len(report.cycles), 'wave')}, {int(settled.sum())} of them on a note value"
+    on = "all" if len(settled) and settled.all() else f"{int(settled.sum())} of them"
+    waves = f"{count(len(report.cycles), 'wave')}, {on} on a note value"
     return f"{waves.capitalize()}. {told.capitalize() if told else 'No change was found'}."
 
 

@@ -243,7 +243,7 @@ def stretches_html(held: Sequence[HeldStretch]) -> str:
     """One row a stretch: what was played, how many waves, how wide, how even, come home."""
     if not held:
         return ""
-    heads = ("played", "say", "waves", "width", "width varies by", "length varies by", "came home")
+    heads = ("played", "waves", "width", "width varies by", "length varies by", "came home")
     head = "".join(f"<th>{words}</th>" for words in heads)
     rows = "".join(_row(one) for one in held)
     note = "Width is bottom to top in cents (100 cents = one fret). Narrower when faster is normal."
@@ -261,9 +261,10 @@ def _row(held: HeldStretch) -> str:
     played = _name(held)
     if held.asked is not None and held.asked != held.value:
         played += f" ({held.asked} planned)"
+    if held.value:  # under it, not in a column of its own: a narrow page has no room for one
+        played += f"<br><small>{spoken(held.value)}</small>"
     measures = held.measures
     cells = (
-        spoken(held.value) if held.value else "",
         str(held.waves),
         _number(measures.extent, "cents"),
         _number(measures.extent_evenness, "%"),
