@@ -53,7 +53,7 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self.table, self.before = table, before
         self.status = StatusLine()
         self.folder = TextBox("folder of takes", value=str(folder))
-        self.tempo = TextBox("click", value="72", hint="clicks a minute, or nothing")
+        self.tempo = TextBox("clicks a minute", value="72", hint="or nothing")
         values = [NO_CLICK, "1", "2", "3", "4", "5", "6"]
         self.value = Choice("waves to the click", options=values, value="3")
         self.hear_all = Button("hear the room", strong=True)
