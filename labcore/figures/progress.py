@@ -60,18 +60,18 @@ def progress_words(groups: Sequence[Group], *, aspects: Sequence[Aspect] = ASPEC
     told = []
     for aspect in aspects:
         ends = [(group, group.summary(aspect.measure)) for group in (first, last)]
-        values = [f"{_number(found, aspect)} in {g.label}" for g, found in ends if found]
+        values = [_number(found, aspect, of=g.label) for g, found in ends if found]
         if values:
             told.append(f"{aspect.words} {' and '.join(dict.fromkeys(values))}")
     takes = sum(len(group.takes) for group in groups)
     counted = "1 take" if takes == 1 else f"{takes} takes"
-    counted += f" in {len(groups)} columns" if len(groups) > 1 else ""
+    counted += f" in {len(groups)} columns, first and last" if len(groups) > 1 else ""
     return f"{counted}: {'; '.join(told)}." if told else f"{counted}, none of which was measured."
 
 
-def _number(summary: Summary, aspect: Aspect) -> str:
+def _number(summary: Summary, aspect: Aspect, *, of: str) -> str:
     few = ", few takes" if summary.few else ""
-    return f"{summary.middle:.0f} {aspect.unit}{few}"
+    return f"{summary.middle:.0f} {aspect.unit} ({of}{few})"
 
 
 class _Row:

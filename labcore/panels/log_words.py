@@ -6,6 +6,7 @@ from html import escape
 from labcore.beats import NOTE_VALUES
 from labcore.exercises import Exercise, PastTake
 from labcore.exercises.ladder import drill_minutes
+from labcore.findings.words import listed
 from labcore.model import Finding
 from labcore.practice_log import Player, PracticeTask, Remark
 
@@ -25,7 +26,8 @@ def exercise_html(exercise: Exercise) -> str:
         f"{drill_minutes(rung.week)} minutes a day."
     )
     place = f"String {rung.string}, fret {rung.fret}, finger {rung.finger}."
-    passed = ", ".join(band.words for band in rung.bands) or "your own ear decides"
+    bands = [band.words for band in rung.bands]
+    passed = listed(bands) if bands else "your own ear decides"
     asked = asked_words(rung.task.tempo_bpm, rung.values)
     return (
         f'<div class="labcore-says" role="region" aria-label="the next exercise">'

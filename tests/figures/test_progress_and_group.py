@@ -65,7 +65,8 @@ def test_the_middle_bar_stands_at_the_median() -> None:
 
 def test_the_words_tell_both_ends() -> None:
     assert progress_words(WEEKS).startswith(
-        "7 takes in 2 columns: waves that came home 20 % in 2 Mar and 80 %, few takes in 9 Mar"
+        "7 takes in 2 columns, first and last: waves that came home 20 % (2 Mar) and "
+        "80 % (9 Mar, few takes)"
     )
     assert "no takes yet" in progress_words(())
 
