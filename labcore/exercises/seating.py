@@ -11,6 +11,7 @@ from typing import Any
 from labcore.beats import NOTE_VALUES
 from labcore.errors import LabError
 from labcore.model import Context, Task, Technique
+from labcore.paths import given_path, printable
 
 COLUMNS = (
     "file",
@@ -47,9 +48,18 @@ def seats_in(folder: Path, *, table: str = "", task: Task | None = None) -> tupl
     before the first ``_`` of a name: ``bench3_triplets.flac`` is bench 3's. ``task`` is what was
     asked of everyone; a filled cell of the table overrides it.
     """
-    if not folder.is_dir():
-        raise LabError(f"There is no folder {folder}. Choose the folder that holds the takes.")
-    paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in SOUND_NAMES)
+    folder = given_path(folder)
+    try:
+        paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in SOUND_NAMES)
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise LabError(
+            f"There is no folder {folder}. Choose the folder that holds the takes."
+        ) from error
+    except OSError as error:
+        raise LabError(
+            f"The folder {printable(str(folder))} cannot be read ({error.strerror}). Choose "
+            "another one."
+        ) from error
     if not paths:
         raise LabError(f"No sound was found in {folder}. Looked for {', '.join(SOUND_NAMES)}.")
     return seating(paths, table=table, task=task)
@@ -77,7 +87,16 @@ def player_in(name: str) -> str:
 def _rows(table: str) -> dict[str, dict[str, str]]:
     if not table.strip():
         return {}
-    reader = csv.DictReader(StringIO(table.lstrip("\ufeff")), skipinitialspace=True, restval="")
+    try:
+        return _read(StringIO(table.lstrip("\ufeff"), newline=None))
+    except csv.Error as error:
+        raise LabError(
+            f"The table cannot be read ({error}). Save it as CSV text once more."
+        ) from error
+
+
+def _read(lines: StringIO) -> dict[str, dict[str, str]]:
+    reader = csv.DictReader(lines, skipinitialspace=True, restval="")
     names = [(name or "").strip().lower() for name in reader.fieldnames or ()]
     unknown = sorted(set(names) - set(COLUMNS))
     if "file" not in names or unknown:

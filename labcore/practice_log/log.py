@@ -339,5 +339,6 @@ class PracticeLog:
         )
 
     def _check_take(self, db: sqlite3.Connection, take_id: str) -> None:
-        if not db.execute("SELECT 1 FROM take WHERE take_id = ?", (take_id,)).fetchone():
+        query = "SELECT 1 FROM take WHERE take_id = ?"
+        if not TAKE_KEY.fullmatch(take_id) or not db.execute(query, (take_id,)).fetchone():
             raise LabError(f"The log holds no take with the key {take_id!r}.")

@@ -262,7 +262,7 @@ def test_a_changed_file_works_or_changes_nothing(written: dict[str, Any], data: 
 
 
 @pytest.mark.slow
-@settings(max_examples=900, **COMMON)
+@settings(max_examples=700, **COMMON)
 @given(st.data())
 def test_many_changed_files_work_or_change_nothing(written: dict[str, Any], data: Any) -> None:
     ending, content = data.draw(_any_change(written))
