@@ -23,7 +23,9 @@ from labcore.pitch.frames import Grid
 WINDOW_S = 0.09  # a Hann window this long is silent 22 Hz off: a quarter of 88 Hz
 WINDOW_PERIODS = 8.0  # of the carrier: below that pitch, longer
 THIN = 3  # every third fine frame: evidence is gathered over a second
-EVIDENCE_S = 1.2  # the start of a note knows best, weak partials fade first; one slow wave
+EVIDENCE_S = 1.2  # one slow wave
+EARLY_S = 0.35  # the start of a note knows best, for odd partials may fade first
+SPANS_S = (EVIDENCE_S, EARLY_S)
 BEFORE_S = (-0.14, -0.06)  # the window around these frames ends before the pluck
 LEAD_S = 0.15  # run-up that shows them
 MOST_PARTIAL_HZ = 4000.0
@@ -38,6 +40,7 @@ NEW_DB = 25.0  # a loud partial of a hammered note rises by 29 to 109 dB (record
 NEW_TOO_DB, NEW_SHARE = 15.0, 0.2  # ... and 22 to 100 % of its power by this; a stray's does not
 EARLY_DB = 4.0  # ... and what rose less than this was there before it: another string
 OWN_PARTIALS, OWN_SHARE = 2, 0.4  # what an octave needs of its own partials
+SURE_DB, SURE_FAINT_DB = 20.0, 30.0  # or two that stand out and rose by so much, even if faint
 FEW = 4  # with fewer positions to judge by ...
 FEW_SHARE, FEW_FAINT_DB = 0.5, 26.0  # ... one of two will do, but it must be loud
 
@@ -61,22 +64,25 @@ def multiple_of(sound: Working, *, carrier: Carrier, lead: int, grid: Grid) -> f
     multiple = 1.0
     while True:
         moved = Carrier(carrier.first, carrier.hz * multiple)
-        found = evidence(sound, carrier=moved, lead=lead, grid=grid)
+        spans = [evidence(sound, carrier=moved, lead=lead, last_s=s, grid=grid) for s in SPANS_S]
         middle = float(np.median(moved.hz[lead:]))
         for halves in (1, 2, 4):
             playable = LEAST_HZ <= 0.5 * halves * middle <= MOST_HZ
-            if playable and has_own_partials(found, halves=halves):
-                twelfth = 3.0 if only_thirds(found, halves=halves) else 1.0
-                return multiple * 0.5 * halves * twelfth
+            for found in spans if playable else []:
+                if has_own_partials(found, halves=halves):
+                    twelfth = 3.0 if only_thirds(found, halves=halves) else 1.0
+                    return multiple * 0.5 * halves * twelfth
         if 4.0 * middle > MOST_HZ:
             return 1.0
         multiple *= 4.0  # two strings sound together: what repeats is slower than either
 
 
-def evidence(sound: Working, *, carrier: Carrier, lead: int, grid: Grid) -> Evidence:
+def evidence(
+    sound: Working, *, carrier: Carrier, lead: int, grid: Grid, last_s: float = EVIDENCE_S
+) -> Evidence:
     """Look at every quarter multiple along the start of the carrier, and just before it."""
     grid, carrier, lead = thinned_grid(grid), thinned_carrier(carrier), lead // THIN
-    last = carrier.first + lead + grid.count(EVIDENCE_S)
+    last = carrier.first + lead + grid.count(last_s)
     reach = carrier.part(carrier.first, min(carrier.last, last))
     positions = min(MOST_POSITIONS, int(2.0 * MOST_PARTIAL_HZ / float(np.median(reach.hz))))
     quarters = np.arange(0.25, 0.5 * positions + 0.3, 0.25)
@@ -180,15 +186,27 @@ def more_than_thirds(sound: Working, *, carrier: Carrier, grid: Grid) -> bool:
 def has_own_partials(found: Evidence, *, halves: int) -> bool:
     """Whether positions that only a note of so many halves explains are the note's own.
 
-    Enough of them, or the loudest of all partials.
+    Enough of them, or the loudest of all partials, or a few that surely began with the pluck.
     """
     own = own_positions(found.level_db.size, halves=halves)
     count, few = int(own.sum()), int(own.sum()) < FEW
     stand = own & there(found, faint_db=FEW_FAINT_DB if few else FAINT_DB)
+    sure = own & surely_began(found, faint_db=FEW_FAINT_DB if few else SURE_FAINT_DB)
     if halves == 1:
-        stand &= found.astray_cents < ASTRAY_CENTS
+        moves = found.astray_cents < ASTRAY_CENTS
+        stand, sure = stand & moves, sure & moves
     needed = max(1 if few else OWN_PARTIALS, (FEW_SHARE if few else OWN_SHARE) * count)
-    return int(stand.sum()) >= needed or bool(stand[found.level_db.argmax()])
+    if stand.sum() >= needed or stand[found.level_db.argmax()]:
+        return True
+    thirds = np.arange(1, own.size + 1) % (3 * halves) == 0  # a string a fifth away has them alone
+    return bool(sure.sum() >= (1 if few else OWN_PARTIALS) and (sure & ~thirds).any())
+
+
+def surely_began(found: Evidence, *, faint_db: float) -> NDArray[np.bool_]:
+    """Positions far out of the gaps beside them that were not there before the pluck."""
+    rose = np.isfinite(found.rose_db) & (found.rose_db > SURE_DB)
+    loud = found.level_db > found.level_db.max() - faint_db
+    return np.asarray(rose & loud & (found.over_db > SURE_DB))
 
 
 def only_thirds(found: Evidence, *, halves: int) -> bool:
