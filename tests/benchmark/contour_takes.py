@@ -60,7 +60,8 @@ def vibrato(
 ) -> Vibrato:
     """Half cosines from turn to turn; each half wave differs a little in time and width.
 
-    ``way`` is "up" from the plain pitch, "down", or "both".
+    ``way`` is "up" from the plain pitch, "down", or "both". Turning points are where the pitch
+    turns back: a way down leaves the plain pitch by a corner, which is none.
     """
     low, high = {"up": (0.0, 1.0), "down": (-1.0, 0.0), "both": (-0.5, 0.5)}[way]
     times, levels = [plain_s], [0.0]
@@ -69,7 +70,8 @@ def vibrato(
         target = high if len(times) % 2 else low
         times.append(times[-1] + half)
         levels.append(extent_cents * (target + 0.08 * rng.normal() * (target != 0.0)))
-    return Vibrato(_cosines(times, levels, duration_s, rate_hz), np.array(times[1:-1]))
+    first = 2 if way == "down" else 1
+    return Vibrato(_cosines(times, levels, duration_s, rate_hz), np.array(times[first:-1]))
 
 
 def _cosines(times: list[float], levels: list[float], duration_s: float, rate_hz: float) -> Floats:
@@ -317,11 +319,21 @@ def placed(
 
 
 def synthetic(
-    *, seed: int, condition: str = "clean", kind: str = "plain", strings: str = "additive"
+    *,
+    seed: int,
+    condition: str = "clean",
+    kind: str = "plain",
+    strings: str = "additive",
+    base_hz: float | None = None,
+    odd_decay_share: float = 1.0,
 ) -> KnownTake:
-    """One vibrato note, all of it drawn from the seed: 82 to 988 Hz, 2.4 to 7.2 waves a second."""
+    """One vibrato note, what is not given of it drawn from the seed.
+
+    82 to 988 Hz, 2.4 to 7.2 waves a second.
+    """
     rng = np.random.default_rng(seed)
-    base = 82.4 * 2.0 ** rng.uniform(0.0, 3.58)
+    drawn_hz = 82.4 * 2.0 ** rng.uniform(0.0, 3.58)
+    base = drawn_hz if base_hz is None else base_hz
     waves, extent = rng.uniform(2.4, 7.2), 10.0 ** rng.uniform(1.0, 2.08)
     way = ("up", "both", "down")[seed % 3]
     wave = vibrato(2.8, rate_waves_hz=waves, extent_cents=extent, way=way, rng=rng)
@@ -329,7 +341,10 @@ def synthetic(
     if strings == "waveguide":
         sound, hz = waveguide(hz, rng=rng, loss=0.9985)
     else:
-        sound = additive(hz, rng=rng, kind=kind, stiffness=10.0 ** rng.uniform(-5.0, -3.7))
+        stiffness = 10.0 ** rng.uniform(-5.0, -3.7)
+        sound = additive(
+            hz, rng=rng, kind=kind, stiffness=stiffness, odd_decay_share=odd_decay_share
+        )
     name = f"{strings} {kind} {base:.0f} Hz, {waves:.1f} Hz x {extent:.0f} c {way}"
     take = placed(sound, hz, name=name, condition=condition, turn_s=wave.turn_s)
     return disturbed(take, condition=condition, rng=rng)

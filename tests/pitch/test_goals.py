@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.benchmark.contour import by_labcore, by_parselmouth, by_pyin, peak_mb
+from tests.benchmark.contour_bound import turning_bound_ms
 from tests.benchmark.contour_score import Score, score
 from tests.benchmark.contour_takes import RATE_HZ, KnownTake, additive, synthetic
 
@@ -13,18 +14,18 @@ pytestmark = pytest.mark.slow
 
 # Median and 95 % of the error in cents; bias and 95 % of the width in %; median and 95 % of the
 # turning point in ms. The goals are what was found feasible before this tracker was written, but
-# for the last column in noise and with everything at once: 1.5 and 4 ms were hoped for, and the
-# noise of narrow waves, 25 to 40 cents, does not allow it.
+# for the last one in noise: 1.5 ms was hoped for, and `turning_bound_ms` shows that no fit of the
+# same few moments of sound can know it that well.
 GOALS = {
     "clean": (0.05, 0.3, 0.2, 1.0, 0.1, 0.5),
     "overdrive": (0.1, 0.7, 0.3, 1.5, 0.1, 0.5),
-    "SNR 20 dB": (0.3, 1.0, 0.3, 4.0, 0.3, 3.0),
+    "SNR 20 dB": (0.3, 1.0, 0.3, 4.0, 0.3, 2.5),
     "clicks -10 dB": (0.1, 1.0, 0.3, 3.0, 0.1, 1.5),
     "reverb": (0.7, 3.5, 2.0, 14.0, 1.0, 4.0),
-    "mixed": (0.7, 3.5, 2.0, 14.0, 1.0, 6.0),
+    "mixed": (0.7, 3.5, 2.0, 14.0, 1.0, 4.0),
 }
 LEAST_TURNING_CENTS = 25.0
-SEEDS = range(20, 30)  # none of them was looked at while the constants were chosen
+SEEDS = range(20, 60)  # none of them was looked at while the constants were chosen
 
 
 def scores_of(takes: list[KnownTake]) -> list[Score]:
@@ -62,12 +63,40 @@ def test_a_row_of_the_goals_is_reached(condition: str) -> None:
     assert max(one.gross for one in found) == 0.0
 
 
+def test_turning_points_in_noise_are_known_as_well_as_noise_allows() -> None:
+    seeds = [s for s in SEEDS if is_wide(synthetic(seed=s))]
+    takes = [synthetic(seed=s, condition="SNR 20 dB") for s in seeds]
+    late = np.abs(np.concatenate([one.turn_ms for one in scores_of(takes)]))
+    bound = np.concatenate([turning_bound_ms(synthetic(seed=s), noisy=t)
+                            for s, t in zip(seeds, takes, strict=True)])  # fmt: skip
+    normal = np.abs(np.random.default_rng(0).normal(size=(100, bound.size))) * bound
+    assert np.nanquantile(late, 0.95) < np.quantile(normal, 0.95)
+    assert GOALS["SNR 20 dB"][-1] < np.quantile(normal, 0.95)
+
+
+BASES_HZ = (60.5, 82.4, 116.0, 165.0, 233.0, 330.0, 466.0, 659.0, 932.0, 1390.0)
+
+
+@pytest.mark.parametrize("odd_decay_share", [1.0, 0.4])
 @pytest.mark.parametrize(
-    "kind", ["weak fundamental", "weak odd", "strong second", "twelfth fret pluck", "dark"]
+    "kind", ["plain", "weak fundamental", "weak odd", "strong second", "twelfth fret pluck", "dark"]
 )
-def test_no_way_of_plucking_fools_the_octave(kind: str) -> None:
-    takes = [synthetic(seed=seed, condition="SNR 40 dB", kind=kind) for seed in SEEDS]
-    assert max(one.octave for one in scores_of(takes)) == 0.0
+def test_no_way_of_plucking_fools_the_octave(kind: str, odd_decay_share: float) -> None:
+    conditions = ["SNR 40 dB", "SNR 20 dB", "reverb"]
+    if odd_decay_share == 1.0:  # otherwise a click in a room may pass for a pluck of what is left
+        conditions.append("mixed")
+    takes = [
+        synthetic(
+            seed=700 + 10 * i + j,
+            condition=condition,
+            kind=kind,
+            base_hz=hz,
+            odd_decay_share=odd_decay_share,
+        )
+        for i, hz in enumerate(BASES_HZ)
+        for j, condition in enumerate(conditions)
+    ]
+    assert [one.take.name for one in scores_of(takes) if one.octave > 0.0] == []
 
 
 def test_waveguide_strings_are_measured_as_well() -> None:
