@@ -81,7 +81,8 @@ def evidence(
     sound: Working, *, carrier: Carrier, lead: int, grid: Grid, last_s: float = EVIDENCE_S
 ) -> Evidence:
     """Look at every quarter multiple along the start of the carrier, and just before it."""
-    grid, carrier, lead = thinned_grid(grid), thinned_carrier(carrier), lead // THIN
+    grid, carrier = thinned_grid(grid), thinned_carrier(carrier)
+    lead = min(lead // THIN, carrier.hz.size - 1)  # of a note of a frame or two, one is looked at
     last = carrier.first + lead + grid.count(last_s)
     reach = carrier.part(carrier.first, min(carrier.last, last))
     positions = min(MOST_POSITIONS, int(2.0 * MOST_PARTIAL_HZ / float(np.median(reach.hz))))
@@ -131,9 +132,9 @@ def astray(cents: Floats) -> Floats:
 
 def rises(on: Floats, *, lead: int, typical: Floats, grid: Grid) -> Floats:
     """How much each position rose with the pluck."""
-    if lead == 0:
-        return np.full(len(on), np.inf)
     begin, end = (lead + round(s / grid.step_s) for s in BEFORE_S)
+    if end <= 0:  # nothing was heard before
+        return np.full(len(on), np.inf)
     before = on[:, max(begin, 0) : end]
     return np.asarray(typical - np.median(before, axis=1))
 

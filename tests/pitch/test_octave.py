@@ -6,7 +6,7 @@ import pytest
 from labcore.pitch.carrier import Carrier
 from labcore.pitch.decimate import decimated
 from labcore.pitch.frames import grid_for
-from labcore.pitch.octave import multiple_of, own_positions
+from labcore.pitch.octave import came_up, multiple_of, own_positions
 from tests.benchmark.contour_takes import RATE_HZ, additive, with_second_string
 
 LEAD = 30  # frames
@@ -50,6 +50,15 @@ def test_a_string_that_rang_an_octave_below_before_the_pluck_does_not_lower_it()
     grid = grid_for(working.rate_hz)
     carrier = Carrier(grid.count(0.5) - LEAD, np.full(200 + LEAD, hz))
     assert multiple_of(working, carrier=carrier, lead=LEAD, grid=grid) == 1.0
+
+
+def test_a_line_that_ends_a_frame_after_its_lead_is_looked_at_in_that_frame() -> None:
+    working = decimated(note(220.0).astype(np.float32), rate_hz=RATE_HZ)
+    grid = grid_for(working.rate_hz)
+    for first in (30, 31, 32):  # of every third frame kept, none may lie after the lead
+        carrier = Carrier(first, np.full(LEAD + 1, 220.0))
+        came_up(working, carrier=carrier, lead=LEAD, grid=grid)
+        assert multiple_of(working, carrier=carrier, lead=LEAD, grid=grid) == 1.0
 
 
 def test_own_positions_share_nothing() -> None:
