@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from labcore.model import (
     Dropped,
@@ -25,12 +26,15 @@ from labcore.model import (
 from labcore.units import cents_between, shifted_hz
 
 LEAST_LEG_CENTS = 4.0  # a smaller turn is not told from the wobble of the string itself
-LEG_ERRORS = 5.0  # nor is one of fewer standard errors of the contour
+LEG_ERRORS = 5.0  # nor is one of fewer standard errors of the contour there
 LEAST_LEG_SHARE = 0.25  # of the legs around it: a smaller one is a shiver on the way
 NEIGHBOURS = 4  # legs on either side that a leg is compared with
 HOLE_S = 0.06  # a longer hole in the contour parts the waves on its two sides
 AFTER_PLUCK_S = 0.06  # the attack is not for grading ...
 BEFORE_END_S = 0.02  # ... nor the last moment, when the damped string has no one pitch
+# The damping begins up to 30 ms before the next pluck, and the contour sees it 25 ms ahead: what
+# turns here may be the damping's own, so only the leg that led here is believed.
+DAMPING_S = 0.06
 VERTEX_SHARE = 0.20  # of the cycle on either side of a turning point goes into its fit
 VERTEX_LEG_SHARE = 0.45  # but never more than this of the shorter leg
 # Newton's steps to the vertex, in units of the reach: how many, how far, how boldly, how exactly.
@@ -38,10 +42,13 @@ VERTEX_ROUNDS, VERTEX_MOVE, VERTEX_CALM, VERTEX_DONE = 6, 0.5, 0.8, 1e-4
 LEAST_FOR_FOURTH = 7  # frames that a fourth-order term needs beside the others
 LEAST_PAUSE_S = 0.30  # a rest at home as long as this, and longer than the wave, is a plain part
 PAUSE_WAVES = 1.2
+RESTING = 2.0  # times as long as a round turn is flat: a short rest within the wave
 FLAT_SHARE = 0.10  # of a leg: how far a rest may wander and still be a rest
 FLAT_CENTS = 3.0
 STILL_FRAMES, STILL_SHARE = 5, 0.12  # a leg that moves more than this at the very end goes on
 LANDING_S = 0.06  # the level of an edge is read over this stretch of the rest beside it
+EDGE_ROUNDS, EDGE_DONE_CENTS = 12, 1.0  # until the level of a rest that creeps is found
+PAUSING_LEG = 1.2  # a leg this many times as long as its moving part pauses on the way
 
 LEAST_EXTENT_CENTS = 7.0
 MOST_EXTENT_CENTS = 300.0
@@ -53,6 +60,9 @@ AT_HOME_SHARE = 0.5  # of a wave round home: an end this near to home is home, n
 HALF_WAVE = "it only leaves home or comes back to it"
 AT_HOME_CENTS = 10.0  # a wave that sets out from home, or lands there, may be tilted all the same
 ODD_LENGTH = 3.0  # a wave this many times longer or shorter than its neighbours is no wave
+# One far longer than its neighbours holds two where the smaller could not be seen: on the slope of
+# a first wave that leaves home for good, or in noise that hides more than this share of a wave.
+HOLDS_TWO, HIDING_SHARE = 1.5, 0.6
 LEAST_VOICED = 0.9
 
 
@@ -64,7 +74,7 @@ def find_turns(contour: PitchContour, *, start_s: float, end_s: float) -> tuple[
     turns: list[Turn] = []
     start_s, end_s = start_s + AFTER_PLUCK_S, end_s - BEFORE_END_S
     for first, last in _pieces(contour, start_s=start_s, end_s=end_s):
-        turns.extend(_Piece(contour, first, last).turns())
+        turns.extend(_Piece(contour, first, last).turns(damping_s=end_s + BEFORE_END_S - DAMPING_S))
     widest = max((abs(cents_between(b.hz, a.hz)) for a, b in pairwise(turns)), default=0.0)
     return tuple(turns) if widest >= LEAST_EXTENT_CENTS else ()
 
@@ -94,10 +104,13 @@ class _Piece:
             time_s, time_s[held], cents_between(hz[held], self.reference_hz)
         )
         self.error: Floats = np.interp(time_s, time_s[held], contour.error_cents[view][held])
+        self.ends_turning = False  # whether the piece was cut at a turn
 
-    def turns(self) -> list[Turn]:
-        least = max(LEAST_LEG_CENTS, LEG_ERRORS * float(np.median(self.error)))
-        extremes = without_shivers(zigzag(self.cents, least=least), self.cents)
+    def turns(self, *, damping_s: float) -> list[Turn]:
+        """Turning points of the piece; after ``damping_s`` none but the end of a leg."""
+        least = np.maximum(LEAST_LEG_CENTS, LEG_ERRORS * self.error)
+        extremes = self._until_damped(zigzag(self.cents, least=least), damping_s=damping_s)
+        extremes = without_shivers(extremes, self.cents)
         if len(extremes) < 2:
             return []
         turns: list[Turn] = self._edge(extremes[1], extremes[0])
@@ -106,6 +119,21 @@ class _Piece:
         turns.extend(self._edge(extremes[-2], extremes[-1]))
         return turns
 
+    def _until_damped(self, extremes: list[int], *, damping_s: float) -> list[int]:
+        """Without what turns after ``damping_s``, but for the end of a leg like those before it."""
+        sure = int(np.count_nonzero(self.time_s[extremes] < damping_s))
+        if len(extremes) <= sure + 1:
+            return extremes
+        kept = extremes[: sure + 1]
+        legs = np.abs(np.diff(self.cents[kept]))
+        if legs.size > 1 and legs[-1] < LEAST_LEG_SHARE * np.median(legs[-1 - NEIGHBOURS : -1]):
+            kept = kept[:-1]
+        last = kept[-1] if len(kept) > sure else int(np.searchsorted(self.time_s, damping_s))
+        view = slice(0, last + 1)
+        self.time_s, self.cents, self.error = self.time_s[view], self.cents[view], self.error[view]
+        self.ends_turning = last == kept[-1]
+        return kept
+
     def _inner(self, before: int, here: int, after: int) -> list[Turn]:
         """The turn at ``here``; two of them when the player rests there for a while."""
         left, right = self._rest(before, here), self._rest(after, here)
@@ -113,6 +141,10 @@ class _Piece:
         wave_s = self.time_s[after] - self.time_s[before] - pause_s
         if pause_s >= max(LEAST_PAUSE_S, PAUSE_WAVES * wave_s):
             return self._edge(before, here) + self._edge(after, here)
+        round_s = self._round_s(before, here) + self._round_s(after, here)
+        if pause_s > RESTING * round_s:
+            high = bool(self.cents[here] > self.cents[before])
+            return [self._resting(left, right, here, high, rest_s=pause_s - round_s)]
         # A leg is twice the way to its middle: a rest at its far end does not lengthen it.
         legs_s = [
             2.0 * abs(self.time_s[here] - self._crossing_s(here, far)) for far in (before, after)
@@ -121,29 +153,64 @@ class _Piece:
         time_s, cents = vertex(self.time_s, self.cents, here, reach_s=reach_s)
         return [self._turn(time_s, cents, here, self.cents[here] > self.cents[before])]
 
+    def _resting(
+        self, left_s: float, right_s: float, here: int, high: bool, *, rest_s: float
+    ) -> Turn:
+        """The middle of a short rest: where in it the pitch is lowest is chance."""
+        level = np.median(self.cents[(self.time_s >= left_s) & (self.time_s <= right_s)])
+        return self._turn((left_s + right_s) / 2.0, float(level), here, high, rest_s=rest_s)
+
+    def _round_s(self, far: int, here: int) -> float:
+        """How long a half cosine from ``far`` would be as good as at rest when it arrives."""
+        leg_s = 2.0 * abs(self.time_s[far] - self._crossing_s(far, here))
+        return float(leg_s * self._flat_share(abs(self.cents[far] - self.cents[here])))
+
     def _edge(self, turn: int, rest: int) -> list[Turn]:
         """Where a wave leaves its rest or lands on it, ``rest`` being the far end of the leg.
 
         A rest has no vertex. The leg is taken to be as steep after its middle as before, so it
-        meets the rest as far from its middle as its turn does on the other side.
+        meets the rest as far from its middle as its turn does on the other side. A rest that
+        creeps to its pitch has no one level: the level beside the edge is asked until it stays.
         """
-        middle_s = self._crossing_s(turn, rest)
-        edge_s = float(2.0 * middle_s - self.time_s[turn])
-        if not self.time_s[0] - self._step_s <= edge_s <= self.time_s[-1] + self._step_s:
-            return []
         if self._still_moving(turn, rest):
             return []
-        away = 1.0 if rest > turn else -1.0
+        high = bool(self.cents[rest] > self.cents[turn])
+        cents = float(self.cents[rest])
+        for _ in range(EDGE_ROUNDS):
+            edge_s = self._edge_s(turn, rest, rest_cents=cents)
+            level = self._level_beside(edge_s, away=1.0 if rest > turn else -1.0)
+            if level is None or abs(level - self.cents[turn]) < LEAST_LEG_CENTS:
+                return []
+            if abs(level - cents) < EDGE_DONE_CENTS:
+                return [self._turn(edge_s, level, rest, high)]
+            cents = level
+        return []
+
+    def _edge_s(self, turn: int, rest: int, *, rest_cents: float) -> float:
+        """As far from the middle of the leg as its turn, for a rest of this level.
+
+        A leg that pauses on the way is far longer than that: it is told by where the rest ends,
+        which a half cosine shows when it has gone the share by which a rest may wander.
+        """
+        turn_s = float(self.time_s[turn])
+        mirrored_s = 2.0 * self._crossing_s(turn, rest, rest_cents=rest_cents) - turn_s
+        leg = abs(self.cents[turn] - self.cents[rest])
+        flat_s = turn_s + (self._rest(turn, rest) - turn_s) / (1.0 - self._flat_share(leg))
+        pauses = abs(mirrored_s - turn_s) > PAUSING_LEG * abs(flat_s - turn_s)
+        return float(flat_s if pauses else mirrored_s)
+
+    def _level_beside(self, edge_s: float, *, away: float) -> float | None:
+        """The level of the rest next to an edge; None where the piece does not reach there."""
+        if not self.time_s[0] - self._step_s <= edge_s <= self.time_s[-1] + self._step_s:
+            return None
         near = (self.time_s - edge_s) * away
         level = self.cents[(near >= -self._step_s) & (near <= LANDING_S)]
-        leg = abs(self.cents[turn] - self.cents[rest])
-        if level.size == 0 or abs(np.median(level) - self.cents[rest]) > 0.25 * leg + FLAT_CENTS:
-            return []
-        return [self._turn(edge_s, float(np.median(level)), rest,
-                           self.cents[rest] > self.cents[turn])]  # fmt: skip
+        return float(np.median(level)) if level.size else None
 
     def _still_moving(self, turn: int, rest: int) -> bool:
         """Whether the piece ends in the middle of the leg, before the pitch came to rest."""
+        if self.ends_turning and rest > turn:
+            return False
         last = self.cents.size - 1 if rest > turn else 0
         back = last - STILL_FRAMES if rest > turn else STILL_FRAMES
         if not 0 <= back < self.cents.size or abs(rest - last) > STILL_FRAMES:
@@ -152,11 +219,12 @@ class _Piece:
         moved = float(abs(self.cents[last] - self.cents[back]))
         return moved > STILL_SHARE * float(leg) + FLAT_CENTS / 2.0
 
-    def _crossing_s(self, turn: int, rest: int) -> float:
+    def _crossing_s(self, turn: int, rest: int, *, rest_cents: float | None = None) -> float:
         """When the leg from ``turn`` to ``rest`` crosses its middle, nearest the turn."""
         way = 1 if rest > turn else -1
         frames = np.arange(turn, rest + way, way)
-        share = (self.cents[frames] - self.cents[turn]) / (self.cents[rest] - self.cents[turn])
+        level = self.cents[rest] if rest_cents is None else rest_cents
+        share = (self.cents[frames] - self.cents[turn]) / (level - self.cents[turn])
         past = max(int(np.argmax(share >= 0.5)), 1)
         return float(
             np.interp(0.5, share[past - 1 : past + 1], self.time_s[frames][past - 1 : past + 1])
@@ -167,22 +235,33 @@ class _Piece:
         way = 1 if rest > turn else -1
         frames = np.arange(turn, rest + way, way)
         leg = abs(self.cents[turn] - self.cents[rest])
-        flat = np.abs(self.cents[frames] - self.cents[rest]) <= max(FLAT_SHARE * leg, FLAT_CENTS)
+        flat = np.abs(self.cents[frames] - self.cents[rest]) <= self._flat_cents(leg)
         return float(self.time_s[frames[int(np.argmax(flat))]])
 
-    def _turn(self, time_s: float, cents: float, frame: int, high: bool) -> Turn:
+    def _flat_cents(self, leg: float) -> float:
+        return max(FLAT_SHARE * leg, FLAT_CENTS)
+
+    def _flat_share(self, leg: float) -> float:
+        """Share of its time that a half cosine of this height spends as good as at rest."""
+        return float(np.arccos(1.0 - 2.0 * min(self._flat_cents(leg) / leg, 0.5)) / np.pi)
+
+    def _turn(
+        self, time_s: float, cents: float, frame: int, high: bool, *, rest_s: float = 0.0
+    ) -> Turn:
         kind = TurnKind.HIGH if high else TurnKind.LOW
-        return Turn(time_s, shifted_hz(self.reference_hz, cents), float(self.error[frame]), kind)
+        hz, error = shifted_hz(self.reference_hz, cents), float(self.error[frame])
+        return Turn(time_s, hz, error, kind, rest_s)
 
     @property
     def _step_s(self) -> float:
         return float(self.time_s[1] - self.time_s[0])
 
 
-def zigzag(cents: Floats, *, least: float) -> list[int]:
+def zigzag(cents: Floats, *, least: ArrayLike) -> list[int]:
     """Frames of alternating lows and highs that lie at least ``least`` cents apart.
 
-    The first and the last are the far ends of the outermost legs, not turns.
+    ``least`` is one for all frames, or one each where some are known better than others. The
+    first and the last frame given are the far ends of the outermost legs, not turns.
 
     >>> zigzag(np.array([0.0, 1.0, 9.0, 8.0, 0.0, 1.0]), least=5.0)
     [0, 2, 4]
@@ -190,7 +269,8 @@ def zigzag(cents: Floats, *, least: float) -> list[int]:
     low = high = 0
     extremes: list[int] = []
     rising: bool | None = None
-    for frame, value in enumerate(cents.tolist()):
+    leasts = np.broadcast_to(np.asarray(least, dtype=float), cents.shape).tolist()
+    for frame, (value, least) in enumerate(zip(cents.tolist(), leasts, strict=True)):
         if value > cents[high]:
             high = frame
         if value < cents[low]:
@@ -313,13 +393,25 @@ def _fault(wave: VibratoCycle, *, beside: Sequence[float], contour: PitchContour
         return "the pitch slides away from under it"
     if not typical_s / ODD_LENGTH <= length_s <= typical_s * ODD_LENGTH:
         return "it is far longer or shorter than the waves beside it"
+    if length_s > HOLDS_TWO * typical_s and _may_hold_two(wave, contour.error_cents[inside]):
+        return "it may hold another wave that is too small to be seen"
     return None
+
+
+def _may_hold_two(wave: VibratoCycle, error_cents: Floats) -> bool:
+    known = error_cents[np.isfinite(error_cents)]
+    hidden_cents = LEG_ERRORS * float(np.median(known)) if known.size else 0.0
+    return _tilted(wave) or hidden_cents > HIDING_SHARE * wave.extent_cents
 
 
 def _slides_away(wave: VibratoCycle) -> bool:
     """Whether the two ends of a wave lie too far apart for one wave."""
+    return _tilted(wave) and not _touches_home(wave)
+
+
+def _tilted(wave: VibratoCycle) -> bool:
     tilt = abs(cents_between(wave.end.hz, wave.start.hz))
-    return tilt > max(MOST_TILT * wave.extent_cents, MOST_TILT_CENTS) and not _touches_home(wave)
+    return tilt > max(MOST_TILT * wave.extent_cents, MOST_TILT_CENTS)
 
 
 def _touches_home(wave: VibratoCycle) -> bool:

@@ -166,15 +166,18 @@ class Pulse:
 
 
 def find_pulse(cycles: Sequence[VibratoCycle]) -> Pulse:
-    """The waves' homes, or their tops where those fall far more evenly.
+    """The waves' homes, or their tops where the player rests at home or those fall far more evenly.
 
-    Where a player rests at home, the moment of coming home is blunt and the top is sharp. A top
+    Where a player rests at home, the moment of coming home is blunt and the top is sharp, and the
+    first and the last wave, which have the rest on one side only, look shorter. A top
     lies between two homes, so the tops of an uneven player always change less (by 0.4 to 0.5,
     arithmetic); where the player rests it is 0.2 or less (tried with rests of a third of a wave).
     """
     starts = Pulse(tuple(cycles), np.array([wave.start_s for wave in cycles], dtype=float), True)
     tops = Pulse(tuple(cycles), np.array([wave.turn_s for wave in cycles], dtype=float), False)
-    return tops if _unevenness(tops) < TOPS_EVENER * _unevenness(starts) else starts
+    rests = bool(cycles) and float(np.median([wave.start.rest_s for wave in cycles])) > 0.0
+    evener = _unevenness(tops) < TOPS_EVENER * _unevenness(starts)
+    return tops if rests or evener else starts
 
 
 def _unevenness(pulse: Pulse) -> float:

@@ -155,6 +155,7 @@ class Turn:
     hz: float
     error_cents: float
     kind: TurnKind
+    rest_s: float = 0.0  # how much longer the pitch stays there than a round turn would
 
 
 @dataclass(frozen=True, slots=True)

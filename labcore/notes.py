@@ -30,6 +30,10 @@ from labcore.units import cents_between, shifted_hz
 
 LEAST_NOTE_S = 0.15  # bare metronome clicks are shorter
 BRIDGED_S = 0.06  # a hole this short (a click, a string noise) does not end a note
+# A damped string falls silent within 30 to 60 ms; one that rings down loses less than 80 dB a
+# second even in its tenth partial, which is 5 dB in this time. What a room still sounds is no note.
+DAMPED_S, DAMPED_DB = 0.06, 8.0
+NEXT_PLUCK_S = 0.03  # the level rises this long before the pluck that ends a note
 # A bend, a slide or a hammer-on leads to a new note when the pitch before it and the pitch after
 # it stay apart by more than this: well over half a fret, so that a vibrato which fails to come
 # home (it stops 20 to 50 cents short) is still one note, and a half-tone bend is two.
@@ -45,6 +49,10 @@ LEAST_PLAIN_S = 0.25
 READ_S = 0.6  # of a plain part, the stretch nearest the vibrato gives its pitch
 SLIDE_VIEW_S, SLIDE_CENTS = 0.05, 12.0  # a plain note never moves this far this quickly
 MOST_WANDER_CENTS = 30.0  # a stretch that wanders more is not plain
+CREEPING_LEG = 2.5  # times as long as the others: no leg of a wave
+# After the waves: further than this from the last turn, and than this share of the leg that led
+# there, is a wave cut off.
+LANDED_CENTS, LANDED_SHARE, LEAST_LANDED_CENTS = 10.0, 0.2, 3.0
 COHERENCE_S = 0.15  # a held pitch wanders slowly: its values are independent this far apart
 
 SAME_PITCH_CENTS = 60.0  # plain parts closer than this belong to the same fretted pitch
@@ -71,7 +79,7 @@ def find_spans(contour: PitchContour) -> tuple[Span, ...]:
     spans: list[Span] = []
     for first, last in _voiced_runs(contour):
         for piece in _cut_at_attacks(contour, first, last):
-            spans.extend(_cut_at_glides(contour, piece))
+            spans.extend(_cut_at_glides(contour, _until_damped(contour, piece)))
     return tuple(span for span in spans if span.offset_s - span.onset_s >= LEAST_NOTE_S)
 
 
@@ -93,6 +101,20 @@ def _cut_at_attacks(contour: PitchContour, first: int, last: int) -> Iterator[Sp
     edges = [start_s, *map(float, contour.attack_s[inside]), end_s]
     for onset_s, offset_s in pairwise(edges):
         yield Span(onset_s, offset_s)
+
+
+def _until_damped(contour: PitchContour, span: Span) -> Span:
+    """The note up to where its level falls at once and stays down: there the string was damped."""
+    end_s = span.offset_s - NEXT_PLUCK_S
+    inside = (contour.time_s >= span.onset_s) & (contour.time_s <= end_s)
+    time_s, level_db = contour.time_s[inside], contour.level_db[inside]
+    ahead = max(round(DAMPED_S / contour.step_s), 1)
+    loudest_db = np.maximum.accumulate(level_db[::-1])[::-1]  # from each frame on
+    falls = level_db[:-ahead] - loudest_db[ahead:] > DAMPED_DB
+    falls &= time_s[:-ahead] > span.onset_s + LEAST_NOTE_S
+    if not falls.any():
+        return span  # it rang until its end
+    return Span(span.onset_s, float(time_s[np.argmax(falls)]), span.plucked)
 
 
 def _cut_at_glides(contour: PitchContour, span: Span) -> Iterator[Span]:
@@ -165,12 +187,36 @@ def find_plain_parts(
     neighbours of one kind has a plain part between them.
     """
     start_s, end_s = span.onset_s + SETTLING_S, span.offset_s - RELEASE_S
-    gaps = [(start_s, turns[0].time_s if turns else end_s)]
+    if not turns:
+        part = _plain_part(contour, start_s=start_s, end_s=end_s)
+        return (part,) if part else ()
+    gaps = [(start_s, _first_wave_s(turns, plain_from_s=start_s))]
     gaps += [(a.time_s, b.time_s) for a, b in pairwise(turns) if a.kind is b.kind]
-    if turns:
-        gaps.append((turns[-1].time_s, end_s))
-    parts = (_plain_part(contour, start_s=max(a, start_s), end_s=min(b, end_s)) for a, b in gaps)
+    parts = [_plain_part(contour, start_s=max(a, start_s), end_s=min(b, end_s)) for a, b in gaps]
+    before = turns[-2] if len(turns) > 1 else None
+    parts.append(_landing(contour, turns[-1], before=before, end_s=end_s))
     return tuple(part for part in parts if part is not None)
+
+
+def _first_wave_s(turns: Sequence[Turn], *, plain_from_s: float) -> float:
+    """Where the waves begin: a first leg from the pluck on, far longer than the others, is none."""
+    legs_s = np.diff([turn.time_s for turn in turns])
+    at_once = turns[0].time_s < plain_from_s + LEAST_PLAIN_S
+    creeps = legs_s.size > 2 and legs_s[0] > CREEPING_LEG * np.median(legs_s[1:])
+    a_leg = len(turns) > 1 and turns[0].kind is not turns[1].kind
+    return turns[1].time_s if at_once and a_leg and creeps else turns[0].time_s
+
+
+def _landing(
+    contour: PitchContour, last: Turn, *, before: Turn | None, end_s: float
+) -> PlainPart | None:
+    """The plain part the waves land on; None where a wave was under way when the note ended."""
+    part = _plain_part(contour, start_s=last.time_s, end_s=end_s)
+    if part is None:
+        return None
+    leg = abs(cents_between(last.hz, before.hz)) if before else 0.0
+    stays = min(LANDED_CENTS, max(LANDED_SHARE * leg, LEAST_LANDED_CENTS))
+    return part if abs(cents_between(part.hz, last.hz)) <= stays else None
 
 
 def _plain_part(contour: PitchContour, *, start_s: float, end_s: float) -> PlainPart | None:
@@ -212,10 +258,10 @@ def _robust_spread(cents: Floats) -> float:
 
 
 def _plain_error(cents: Floats, *, noise_cents: float, step_s: float) -> float:
-    """How well the held pitch is known: noise, wandering, and a drift from half to half."""
+    """How well the held pitch is known: noise, wandering, and how far it drifts from its middle."""
     independent = max(cents.size * step_s / COHERENCE_S, 1.0)
     half = cents.size // 2
-    drift = float(np.median(cents[half:]) - np.median(cents[:half])) / 2.0 if half else 0.0
+    drift = float(np.median(cents[half:]) - np.median(cents[:half])) if half else 0.0
     wander = _robust_spread(cents)
     return float(np.sqrt(noise_cents**2 / independent + wander**2 / independent + drift**2))
 

@@ -20,6 +20,7 @@ SPEECH_WIDTH_PERCENT = 45.0  # ... and in width are not a player's fault but ano
 # A trill rests at both ends of its waves: a sine spends 30 % of its time in the last fifth at
 # either end (arithmetic), a square wave 50 %.
 TRILL_CENTS, TRILL_END, TRILL_SHARE = 80.0, 0.2, 0.36
+TRILL_TAILS_PERCENT = 5.0  # at either side of the pitch that are left out of its range
 
 # Home ---------------------------------------------------------------------------------------
 # Steady tones are told apart from 10 cents on by musicians, 38 by others (Arndt, Schlemmer & van

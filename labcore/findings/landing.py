@@ -4,18 +4,18 @@ from labcore.findings.bands import HOME_CENTS, NEARLY_CENTS, NEARLY_SHARE
 from labcore.model import HomeSource, Landing, Place, VibratoCycle
 
 
-def landing(cycle: VibratoCycle, *, shift_cents: float = 0.0) -> Landing:
+def landing(cycle: VibratoCycle, *, doubt_cents: float = 0.0) -> Landing:
     """Home within 10 cents, nearly within 20 cents or a fifth of the width, else not yet.
 
-    Unknown where no plain note tells where home is. ``shift_cents`` is added to where the wave
-    came back to, to ask how sure the answer is.
+    Unknown where no plain note tells where home is. With ``doubt_cents`` home may lie that far
+    off, in the wave's favour: to ask how sure the answer is.
     """
     home, found = cycle.home, cycle.return_cents
     if home is None or found is None or home.source is HomeSource.WAVES:
         return Landing.UNKNOWN
     if home.place is Place.UNKNOWN:
         return Landing.UNKNOWN
-    off = abs(found + shift_cents)
+    off = max(abs(found) - doubt_cents, 0.0)
     if off <= HOME_CENTS:
         return Landing.HOME
     if off <= max(NEARLY_CENTS, NEARLY_SHARE * cycle.extent_cents):

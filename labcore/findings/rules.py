@@ -18,11 +18,13 @@ from labcore.metre import clicks_agree
 from labcore.model import (
     BeatOrigin,
     Finding,
+    Floats,
     GridFit,
     HomeSource,
     Landing,
     Measure,
     Note,
+    PitchContour,
     Place,
     Report,
     Technique,
@@ -112,18 +114,27 @@ def _stray_share(report: Report) -> float:
 
 
 def _is_trill(report: Report) -> bool:
-    """Whether the waves are wide and rest at both of their ends, as two notes in turn do."""
-    width = report.measures.extent
-    if width is None or width.value < bands.TRILL_CENTS:
-        return False
+    """Whether the pitch is wide and rests at both of its ends, as two notes in turn do."""
     contour, places = report.take.contour, []
-    for wave in report.cycles:
-        inside = voiced_inside(contour, start_s=wave.start_s, end_s=wave.end_s)
-        cents = cents_between(contour.frequency_hz[inside], wave.turn.hz)
-        places.append(np.abs(cents) / wave.extent_cents)
+    for note in report.take.notes:
+        if len(note.turns) > 2 * bands.LEAST_WAVES:
+            places.append(_place_in_range(contour, note))
     place = np.concatenate(places) if places else np.empty(0)
+    if not place.size:
+        return False
     ends = (np.mean(place < bands.TRILL_END), np.mean(place > 1.0 - bands.TRILL_END))
-    return bool(place.size and min(ends) > bands.TRILL_SHARE)
+    return bool(min(ends) > bands.TRILL_SHARE)
+
+
+def _place_in_range(contour: PitchContour, note: Note) -> Floats:
+    """Where in the range of a note's moving pitch each frame lies, 0 to 1; none if it is narrow."""
+    start_s, end_s = note.turns[0].time_s, note.turns[-1].time_s
+    inside = voiced_inside(contour, start_s=start_s, end_s=end_s)
+    cents = cents_between(contour.frequency_hz[inside], note.turns[0].hz)
+    tail = bands.TRILL_TAILS_PERCENT
+    low, high = np.percentile(cents, [tail, 100.0 - tail]) if cents.size else (0.0, 0.0)
+    wide = high - low >= bands.TRILL_CENTS
+    return (cents - low) / (high - low) if wide else np.empty(0)
 
 
 def _is_no_vibrato(report: Report) -> bool:
@@ -182,10 +193,13 @@ def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
         f"{home} of {len(known)} home, {nearly} nearly; a usual wave ends "
         f"{words.above_or_below(measure.value)} home{words.about(measure.value, measure.error)}"
     )
+    may_be_home = home + nearly >= bands.HOME_NEARLY * len(known) or _may_be_home(report)
+    if may_be_home and 2.0 * (measure.error or 0.0) > bands.NEARLY_CENTS:
+        return _not_enough("return", words.RETURN_UNSURE.format(why=words.PLAIN_MOVES), evidence)
     if home >= bands.HOME_SETTLED * len(known):
         sentence = _came_home(home, len(known), every=_every(report, len(known)))
         return Finding("return", Verdict.SETTLED, sentence, evidence)
-    if home + nearly >= bands.HOME_NEARLY * len(known) or _may_be_home(report):
+    if may_be_home:
         sentence = _nearly_home(report, measure, home=home, nearly=nearly, waves=len(known))
         return Finding("return", Verdict.NEARLY, sentence, evidence)
     return Finding("return", Verdict.WORK, _stops_short(report, measure), evidence)
@@ -219,17 +233,11 @@ def _nearly_home(report: Report, measure: Measure, *, home: int, nearly: int, wa
 
 
 def _may_be_home(report: Report) -> bool:
-    """Whether two standard errors of home, in the waves' favour, would bring most of them home."""
-    kindest = 0
+    """Whether homes two standard errors off, in the waves' favour, bring most of them home."""
     waves = [w for w in report.cycles if w.home is not None and w.return_cents is not None]
-    for sign in (-1.0, 1.0):
-        shifted = [
-            landing(wave, shift_cents=sign * 2.0 * (wave.home.error_cents if wave.home else 0.0))
-            for wave in waves
-        ]
-        near = sum(where in (Landing.HOME, Landing.NEARLY) for where in shifted)
-        kindest = max(kindest, near)
-    return kindest >= bands.HOME_NEARLY * len(waves)
+    found = [landing(wave, doubt_cents=2.0 * wave.home.error_cents) for wave in waves if wave.home]
+    near = sum(where in (Landing.HOME, Landing.NEARLY) for where in found)
+    return near >= bands.HOME_NEARLY * len(waves)
 
 
 def _stops_short(report: Report, measure: Measure) -> str:
@@ -326,10 +334,15 @@ def _even_time(report: Report, said: Sequence[Finding]) -> Finding | None:
         sentence = words.TIME_SWUNG.format(share=words.percent(100.0 * swing.value))
         return _not_enough("even_time", sentence, f"short over long {swing.value:.2f}, in turn")
     found = _in_band(measure, bands.TIME_PERCENT)
-    if found is Verdict.WORK and _works_on(said, "even_width"):
+    if found is Verdict.WORK and _may_vary_in_width(report):
         return None  # a wave too shy to be counted doubles the length of the one beside it
     forms = _forms(words.TIME_EVEN, words.TIME_NEARLY, words.TIME_UNEVEN, words.TIME_UNSURE)
     return _evenness("even_time", found, measure, forms)
+
+
+def _may_vary_in_width(report: Report) -> bool:
+    measure = report.measures.extent_evenness
+    return measure is not None and measure.value > bands.WIDTH_PERCENT[1]
 
 
 def _forms(*forms: str) -> dict[Verdict, str]:
@@ -351,9 +364,14 @@ def _evenness(
 
 
 def _pace(report: Report, said: Sequence[Finding]) -> Finding | None:
-    """Fast and narrow at once is how a tense hand sounds; either alone is taste."""
+    """Fast and narrow at once is how a tense hand sounds; either alone is taste.
+
+    A roll round the pitch is narrow by its nature, so there only its speed is left: taste.
+    """
     rate, width = report.measures.rate, report.measures.extent
     if rate is None or width is None or _asked_rate(report) >= 0.9 * bands.NERVOUS_HZ:
+        return None
+    if _place(report) is Place.MIDDLE:
         return None
     fast = rate.value - 2.0 * (rate.error or 0.0) > bands.NERVOUS_HZ
     narrow = width.value + 2.0 * (width.error or 0.0) < bands.NERVOUS_CENTS
@@ -474,11 +492,14 @@ def _tempo(report: Report, said: Sequence[Finding]) -> Finding | None:
             gain="gain" if measure.value > 0 else "lose",
         )  # fmt: skip
         return Finding("tempo", found, sentence, evidence)
-    if drift is not None and _in_band(drift, bands.TEMPO_PERCENT) is Verdict.WORK:
+    drifts = Verdict.SETTLED if drift is None else _in_band(drift, bands.TEMPO_PERCENT)
+    if drift is not None and drifts is Verdict.WORK:
         get = "get faster" if drift.value > 0 else "slow down"
         sentence = words.TEMPO_DRIFTS.format(get=get, percent=words.percent(drift.value))
         return Finding("tempo", Verdict.WORK, sentence,
                        f"{drift.value:+.1f} % from the first wave to the last")  # fmt: skip
+    if drifts is Verdict.NOT_ENOUGH:
+        return None
     if found is Verdict.SETTLED:
         return Finding("tempo", found, words.TEMPO_RIGHT, evidence)
     if found is Verdict.NEARLY:

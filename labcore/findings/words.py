@@ -67,7 +67,7 @@ def above_or_below(value: float) -> str:
 
 def about(value: float, error: float | None) -> str:
     """'give or take' an error of two standard errors, when it is worth saying."""
-    if error is None or 2.0 * error < 0.5:
+    if error is None or 2.0 * error < 1.0:
         return ""
     return f" (give or take {cents(2.0 * error)})"
 
@@ -158,6 +158,7 @@ RETURN_LOW = "Your waves end {off} below {name}: perhaps it was squeezed sharp b
 RETURN_MIDDLE = "The middle of your waves lies {off} {way} the plain note."
 RETURN_TOP_LOW = "Your waves stop on the way back up: they end {off} below {name}."
 RETURN_TOP_HIGH = "Your waves go past {name} on the way back up: they end {off} above it."
+PLAIN_MOVES = "the plain note moves too much to tell where home is"
 RETURN_UNSURE = (
     "Not enough to say whether the waves come home: {why}. Hold the note plain for a beat or two "
     "before you start."

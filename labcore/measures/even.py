@@ -12,7 +12,7 @@ SHAPED_SHARE = 0.75  # of the run's median: a narrower first or last wave eases 
 CUBIC_FROM, SQUARE_FROM = 14, 8  # waves a run needs for a trend of that order
 LEAST_RUN = 3  # waves a trend needs at all
 ALTERNATING_RUN, ALTERNATING_WAVES = 4, 8  # waves a run, and all runs, need to show turns taken
-TAKES_TURNS = 0.8  # share of waves on their own side of their neighbours
+TAKES_TURNS = 0.9  # share of waves on their own side of their neighbours; chance gives up to 0.8
 
 
 def evenness(per_run: Sequence[Floats], *, noise: float, what: str) -> Measure:

@@ -64,14 +64,11 @@ class Heard:
         )
 
     def home_error_cents(self, cycles: Sequence[VibratoCycle]) -> float:
-        """Error of the mean home of waves that share homes note by note."""
-        counts: dict[int, int] = {}
-        errors: dict[int, float] = {}
-        for wave in cycles:
-            counts[wave.note] = counts.get(wave.note, 0) + 1
-            errors[wave.note] = wave.home.error_cents if wave.home else 0.0
-        shares = np.array([counts[note] / len(cycles) for note in counts])
-        return float(np.sqrt(np.sum((shares * np.array([errors[n] for n in counts])) ** 2)))
+        """Error of the home of waves that share homes note by note: the mean of theirs.
+
+        One hand's plain notes creep the same way, so more notes do not make home better known.
+        """
+        return float(np.mean([wave.home.error_cents if wave.home else 0.0 for wave in cycles]))
 
     @cached_property
     def longest(self) -> GridFit | None:

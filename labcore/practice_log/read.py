@@ -152,7 +152,8 @@ def notes(db: sqlite3.Connection, take_id: str) -> tuple[tuple[Note, Home | None
     turns: dict[int, list[Turn]] = defaultdict(list)
     for line in lines(db, "SELECT * FROM turn WHERE take_id = ? ORDER BY i", (take_id,)):
         kind = TurnKind(line["kind"] or TurnKind.LOW)
-        turns[line["note"]].append(Turn(line["time_s"], line["hz"], line["error_cents"], kind))
+        place = line["time_s"], line["hz"], line["error_cents"]
+        turns[line["note"]].append(Turn(*place, kind, line["rest_s"]))
     plain: dict[int, list[PlainPart]] = defaultdict(list)
     for line in lines(db, "SELECT * FROM plain_part WHERE take_id = ? ORDER BY i", (take_id,)):
         plain[line["note"]].append(

@@ -164,10 +164,14 @@ _ONE_LABEL_ONE_PLAYER = (
     "DROP TABLE first_of",
 )
 
+# Where a wave rests at home its top tells the time; 0 in takes kept before this was noted.
+_RESTS = ("ALTER TABLE turn ADD COLUMN rest_s REAL NOT NULL DEFAULT 0",)
+
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     _FIRST,
     _ONE_LABEL_ONE_PLAYER + _TEACHER,
     _FORGETTING,
+    _RESTS,
 )
 NEWEST = len(MIGRATIONS)
 

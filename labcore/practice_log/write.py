@@ -143,6 +143,7 @@ def _turns(report: Report) -> list[Values]:
             "hz": turn.hz,
             "error_cents": turn.error_cents,
             "kind": turn.kind.value,
+            "rest_s": turn.rest_s,
         }
         for number, (i, turn) in enumerate(every)
     ]

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from labcore.analysis import judge
+from labcore.analysis import judge, notes_of
 from labcore.cycles import columns, pair_cycles, vertex, zigzag
 from labcore.model import HomeSource, Place, Report, Task, Technique, TurnKind
 from labcore.notes import direction_error, direction_index, find_home
@@ -169,3 +169,72 @@ def test_direction_index(low: float, high: float, index: float) -> None:
 def test_an_error_of_home_moves_direction_by_2e_over_extent() -> None:
     moved = direction_index(np.full(4, -5.0), np.full(4, 45.0))
     assert 1.0 - moved == pytest.approx(direction_error(50.0, home_error_cents=5.0))
+
+
+# --- where a note ends, and where its plain note does -------------------------------------------
+
+
+def test_what_a_room_still_sounds_is_no_part_of_the_note() -> None:
+    take = heard_contour(one_note("room", waves(8, rate_hz=4.0, extent_cents=50.0, start_s=0.9),
+                                  length_s=3.4, hz=HZ))  # fmt: skip
+    contour = take.contour
+    damped_s = 0.5 + 0.9 + 8 / 4.0 + 0.1  # a tenth of a second after the last wave came home
+    tail = contour.time_s >= damped_s
+    since_s = contour.time_s[tail] - damped_s
+    hz, level_db = np.array(contour.frequency_hz), np.array(contour.level_db)
+    hz[tail] *= 2.0 ** (12.0 * np.sin(2.0 * np.pi * 16.0 * since_s) / 1200.0)  # modes of a room
+    level_db[tail] -= np.minimum(since_s / 0.03, 1.0) * 14.0 + 150.0 * since_s
+    (note,) = notes_of(replace(contour, frequency_hz=hz, level_db=level_db))
+    assert note.offset_s == pytest.approx(damped_s, abs=0.06)
+    assert len(note.turns) == 17
+
+
+def test_the_damping_before_the_next_pluck_does_not_move_the_last_turn() -> None:
+    take = heard_contour(one_note("damped", waves(8, rate_hz=4.0, extent_cents=50.0, start_s=0.9),
+                                  length_s=3.05, hz=HZ))  # fmt: skip
+    contour, truth_s = take.contour, 0.5 + 0.9 + 8 / 4.0
+    before_end_s = take.notes[0].offset_s - contour.time_s
+    hz = np.array(contour.frequency_hz)
+    damped = (before_end_s >= 0.0) & (before_end_s < 0.055)
+    hz[damped] *= 2.0 ** (np.interp(before_end_s[damped], [0.02, 0.04, 0.055], [-9, 6, 0]) / 1200)
+    (note,) = notes_of(replace(contour, frequency_hz=hz))
+    assert note.turns[-1].time_s == pytest.approx(truth_s, abs=0.012)
+
+
+def test_a_slow_wave_cut_off_is_no_plain_note() -> None:
+    knots = waves(4, rate_hz=1.2, extent_cents=50.0, start_s=0.9, place=Place.TOP)
+    (note,) = report_of(knots, length_s=0.9 + 3.1).take.notes
+    assert note.turns[-1].kind is TurnKind.LOW
+    assert len(note.plain_parts) == 1
+
+
+@pytest.mark.parametrize("creep_cents", [-60.0, -25.0, 25.0, 60.0])
+def test_a_plain_note_that_creeps_is_read_up_to_the_waves(creep_cents: float) -> None:
+    creep = tuple((0.05 * i, creep_cents * (1.0 - i / 20.0)) for i in range(20))
+    knots = joined(creep, waves(8, rate_hz=5.0, extent_cents=40.0, start_s=1.0))
+    (note,) = report_of(knots, length_s=3.0).take.notes
+    part = note.plain_parts[0]
+    assert part.end_s == pytest.approx(0.5 + 1.0, abs=0.06)
+    # the last 0.6 s before the waves are read: on average 0.3 s of creeping away from home
+    middle = 1200.0 * np.log2(part.hz / HZ)
+    assert middle == pytest.approx(0.3 * creep_cents, abs=0.06 * abs(creep_cents))
+
+
+def test_a_push_that_pauses_on_the_way_leaves_the_plain_note_where_it_was() -> None:
+    knots = ((0.0, 0.0), (0.6, 0.0), (0.95, 40.0), (1.15, 45.0), (1.5, 65.0), (1.7, 45.0),
+             (2.05, 65.0), (2.25, 45.0), (2.6, 65.0), (2.8, 45.0))  # fmt: skip
+    (note,) = report_of(knots, length_s=3.2).take.notes
+    assert note.plain_parts[0].end_s == pytest.approx(0.5 + 0.6, abs=0.15)
+
+
+def test_where_the_sound_fades_into_noise_no_turns_are_heard() -> None:
+    rng = np.random.default_rng(3)
+    take = heard_contour(one_note("faint", waves(6, rate_hz=2.0, extent_cents=30.0, start_s=0.9),
+                                  length_s=5.0, hz=HZ))  # fmt: skip
+    contour = take.contour
+    error = np.interp(contour.time_s, [4.0, 4.6], [0.3, 8.0])
+    noise = np.convolve(rng.normal(size=contour.time_s.size), np.hanning(9), mode="same") / 1.7
+    hz = contour.frequency_hz * 2.0 ** (error * noise / 1200.0)
+    faint = replace(contour, frequency_hz=hz, error_cents=np.where(contour.voiced, error, np.nan))
+    (note,) = notes_of(faint)
+    assert len(note.turns) == 13

@@ -17,6 +17,7 @@ AWKWARD = (0.0, 0.4, 1.0, -1.0, 12.5, -240.0, 1e4)
 FORBIDDEN = ("nan", "None", "inf", "beginner", "wrong", "bad", "error", "cursor", "kernel")
 FRAGMENTS = (
     "VALUE_ABOUT",
+    "PLAIN_MOVES",
     "AT_ONCE",
     "PLAIN_NOTE_HEARD",
     "HEARD_UP",

@@ -1,0 +1,120 @@
+"""What is not known well enough is not judged: doubts that once let a wrong finding through."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from labcore.analysis import judge, notes_of
+from labcore.findings import landing
+from labcore.model import (
+    Home,
+    HomeSource,
+    Landing,
+    Place,
+    Report,
+    Take,
+    Task,
+    Technique,
+    Turn,
+    TurnKind,
+    Verdict,
+    VibratoCycle,
+)
+from labcore.synthesis import Knots, Playing, waves
+from labcore.units import shifted_hz
+from tests.judging.takes import bars, one_note
+from tests.made import heard_contour
+
+HOME_HZ = 200.0
+
+
+def verdict(report: Report, kind: str) -> Verdict | None:
+    return next((f.verdict for f in report.findings if f.kind == kind), None)
+
+
+def wave_back_to(cents: float, *, home_error_cents: float) -> VibratoCycle:
+    home = Home(HOME_HZ, home_error_cents, Place.BOTTOM, HomeSource.STRAIGHT)
+    low = Turn(1.0, shifted_hz(HOME_HZ, cents), 0.1, TurnKind.LOW)
+    high = Turn(1.1, shifted_hz(HOME_HZ, cents + 40.0), 0.1, TurnKind.HIGH)
+    return VibratoCycle(0, low, high, replace(low, time_s=1.2), home)
+
+
+@pytest.mark.parametrize(("off_cents", "found"), [
+    (24.0, Landing.HOME), (40.0, Landing.NEARLY), (60.0, Landing.NOT_YET),
+])  # fmt: skip
+def test_doubt_of_home_can_only_bring_a_wave_nearer(off_cents: float, found: Landing) -> None:
+    """24 cents off with 25 in doubt may be home; a doubt larger than that does not overshoot it."""
+    wave = wave_back_to(off_cents, home_error_cents=12.5)
+    assert landing(wave, doubt_cents=25.0) is found
+    assert landing(wave, doubt_cents=500.0) is Landing.HOME
+
+
+def test_a_creeping_plain_note_is_named_and_no_return_is_held_against_it() -> None:
+    def line(bar: int) -> Knots:
+        creep = tuple((0.04 * i, -95.0 * (1.0 - i / 20.0)) for i in range(20))
+        return creep + waves(9, rate_hz=3.6, extent_cents=24.0, start_s=0.84, place=Place.MIDDLE)
+
+    description = bars("creep", Playing(), seed=2, line=line)
+    report = judge(heard_contour(description), Task(technique=Technique.ROLL))
+    assert verdict(report, "plain_note") is Verdict.WORK
+    assert verdict(report, "return") is not Verdict.WORK
+
+
+def test_a_quick_trill_with_rounded_corners_is_no_vibrato() -> None:
+    """Below 22 Hz a trill of seven notes a second keeps three partials: its ends ripple."""
+    take = heard_contour(one_note("trill", (), length_s=4.5))
+    angle = 2.0 * np.pi * 3.5 * (take.contour.time_s - 1.3)
+    square = sum(np.sin(q * angle) / q for q in (1, 3, 5)) * 2.0 / np.pi + 0.5
+    cents = np.where(take.contour.time_s > 1.3, 100.0 * square, 0.0)
+    hz = shifted_hz(take.contour.frequency_hz, cents)
+    contour = replace(take.contour, frequency_hz=np.asarray(hz))
+    report = judge(Take(take.facts, None, contour, notes_of(contour)), Task(tempo_bpm=92.0))
+    assert [f.kind for f in report.findings] == ["confidence"]
+    assert "two notes" in report.findings[0].evidence
+
+
+def test_a_fast_roll_is_narrow_by_nature() -> None:
+    roll = waves(24, rate_hz=8.2, extent_cents=18.0, start_s=0.9, place=Place.MIDDLE)
+    report = judge(heard_contour(one_note("roll", roll, length_s=4.2)))
+    assert verdict(report, "pace") is None
+    push = waves(24, rate_hz=8.2, extent_cents=18.0, start_s=0.9)
+    report = judge(heard_contour(one_note("nervous", push, length_s=4.2)))
+    assert verdict(report, "pace") is Verdict.WORK
+
+
+def test_a_speed_that_may_drift_is_not_called_right() -> None:
+    """Right on average, 7 % slower at the end than at the start, in too few waves to be sure."""
+    rng = np.random.default_rng(6)
+    step_s = 60.0 / 72.0
+
+    def line(bar: int) -> Knots:
+        lengths_s = step_s / 2.0 / (1.035 - 0.07 * (bar + np.arange(6) / 8.0) / 3.0)
+        lengths_s = lengths_s * (1.0 + 0.035 * rng.uniform(-1.7, 1.7, size=6))
+        ends_s = step_s + np.concatenate([[0.0], np.cumsum(lengths_s)])
+        return waves(6, cycle_times_s=ends_s, extent_cents=50.0)
+
+    description = bars("drift", Playing(), seed=1, line=line)
+    report = judge(heard_contour(description), Task(72.0, 2, Technique.BEND))
+    drift = report.measures.drift
+    assert drift is not None
+    assert drift.error is not None
+    assert abs(drift.value) > 4.0
+    assert abs(drift.value) - 2.0 * drift.error < 4.0
+    assert verdict(report, "tempo") is None
+
+
+def test_shy_waves_that_are_lost_are_no_uneven_time() -> None:
+    """In noise the shy ones are not counted, and their neighbours look twice as long."""
+    rng = np.random.default_rng(5)
+
+    def line(bar: int) -> Knots:
+        widths = rng.choice([6.0, 30.0], size=9, p=[0.25, 0.75])
+        return waves(9, rate_hz=3.6, extent_cents=widths, start_s=60.0 / 72.0)
+
+    take = heard_contour(bars("shy", Playing(), seed=1, line=line), noise_cents=1.5)
+    report = judge(take, Task(technique=Technique.BEND))
+    evenness = report.measures.time_evenness
+    assert evenness is not None
+    assert evenness.value > 13.0
+    assert verdict(report, "even_time") is not Verdict.WORK
