@@ -6,6 +6,7 @@ from itertools import product
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from labcore.beats import beat_s
 from labcore.model import Place, Task, Technique
@@ -122,9 +123,14 @@ def wide_and_shy(playing: Playing, k: int, *, seed: int) -> Callable[[int], Knot
     return line
 
 
-def beside_the_click(description: TakeDescription, *, step_s: float) -> TakeDescription:
+APART = (0.0, 0.37, 0.71, 0.18)  # of a wave: where in it each bar begins
+
+
+def beside_the_click(
+    description: TakeDescription, *, step_s: float, shares: ArrayLike = APART
+) -> TakeDescription:
     """Each bar begins at another moment of the wave: even, right in speed, but not locked."""
-    shifts = np.array([0.0, 0.37, 0.71, 0.18]) * step_s
+    shifts = np.asarray(shares) * step_s
     notes = [
         replace(note, onset_s=note.onset_s + float(shift), duration_s=note.duration_s - step_s)
         for note, shift in zip(description.notes, shifts, strict=True)
