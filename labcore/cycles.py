@@ -16,6 +16,7 @@ from labcore.model import (
     Dropped,
     Floats,
     Home,
+    HomeSource,
     Note,
     PitchContour,
     Place,
@@ -120,19 +121,31 @@ class _Piece:
         return turns
 
     def _until_damped(self, extremes: list[int], *, damping_s: float) -> list[int]:
-        """Without what turns after ``damping_s``, but for the end of a leg like those before it."""
+        """Without what turns after ``damping_s``, but for the end of a leg like those before it.
+
+        A leg that was at rest by then ends there, whatever the pitch does while it is damped.
+        """
         sure = int(np.count_nonzero(self.time_s[extremes] < damping_s))
-        if len(extremes) <= sure + 1:
-            return extremes
         kept = extremes[: sure + 1]
+        if sure == 0 or len(kept) == sure:
+            return kept
         legs = np.abs(np.diff(self.cents[kept]))
+        frame = int(np.searchsorted(self.time_s, damping_s))
         if legs.size > 1 and legs[-1] < LEAST_LEG_SHARE * np.median(legs[-1 - NEIGHBOURS : -1]):
-            kept = kept[:-1]
-        last = kept[-1] if len(kept) > sure else int(np.searchsorted(self.time_s, damping_s))
+            self._end_at(frame)
+            return kept[:-1]
+        before = self.cents[max(frame - STILL_FRAMES, kept[-2])]
+        if abs(self.cents[frame] - before) <= STILL_SHARE * legs[-1] + FLAT_CENTS / 2.0:
+            self._end_at(frame)
+            away = np.abs(self.cents[kept[-2] :] - self.cents[kept[-2]])
+            return [*kept[:-1], kept[-2] + int(np.argmax(away))]
+        self.ends_turning = len(extremes) > len(kept)
+        self._end_at(kept[-1])
+        return kept
+
+    def _end_at(self, last: int) -> None:
         view = slice(0, last + 1)
         self.time_s, self.cents, self.error = self.time_s[view], self.cents[view], self.error[view]
-        self.ends_turning = last == kept[-1]
-        return kept
 
     def _inner(self, before: int, here: int, after: int) -> list[Turn]:
         """The turn at ``here``; two of them when the player rests there for a while."""
@@ -367,8 +380,10 @@ def pair_cycles(
 
 
 def _is_half(turns: Sequence[Turn], first: int, *, home: Home | None) -> bool:
-    """Whether a wave only leaves a home in the middle, or only comes back to it."""
-    if home is None or home.place is not Place.MIDDLE:
+    """Whether a wave only leaves a home that may lie in the middle, or only comes back to it."""
+    if home is None or home.source is HomeSource.WAVES:
+        return False
+    if home.place not in (Place.MIDDLE, Place.UNKNOWN):
         return False
     leaves = first == 0 or turns[first - 1].kind is turns[first].kind
     last = first + 2

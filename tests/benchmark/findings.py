@@ -66,9 +66,12 @@ class Outcome:
 
     @property
     def true(self) -> set[str]:
-        """The faults that may be named: those planted, and what follows from them."""
+        """The faults that may be named: those beyond their band, and what follows from any.
+
+        A speed within its band walks off the click all the same, in long enough a bar.
+        """
         kinds = {fault.kind for fault in self.take.faults if fault.size >= 1.0}
-        return kinds.union(*(FOLLOWS.get(kind, ()) for kind in kinds))
+        return kinds.union(*(FOLLOWS.get(fault.kind, ()) for fault in self.take.faults))
 
     @property
     def invented(self) -> set[str]:
@@ -177,7 +180,7 @@ def planted_row(name: str, takes: Sequence[Outcome], *, kind: str | None = None)
         str(fates.count("missed")),
         str(sum(bool(one.invented) for one in takes)),
         share(sum(one.found(one.take.faults[0].kind) == "found" for one in middle), len(middle)),
-        share(sum(bool(one.named) for one in small), len(small)),
+        share(sum(bool(one.invented) for one in small), len(small)),
     ]
 
 
