@@ -29,6 +29,8 @@ HOME_CENTS = 10.0
 NEARLY_CENTS = 20.0
 NEARLY_SHARE = 0.2  # of the width: a wide wave that stops this near is nearly home (cp)
 HOME_SETTLED = 0.9  # share of waves home (cp)
+SOME_HOME = 0.25  # share of waves home: then the others are told apart from them (cp)
+FEW_OTHERS = 0.2  # of the waves that miss home on one side: no more than strays (cp)
 HOME_NEARLY = 0.7  # share of waves home or nearly (cp)
 PLAIN_CENTS = (5.0, 10.0)  # how far a plain note may wander: steady, work (cp)
 

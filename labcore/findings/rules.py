@@ -202,7 +202,25 @@ def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
     if may_be_home:
         sentence = _nearly_home(report, measure, home=home, nearly=nearly, waves=len(known))
         return Finding("return", Verdict.NEARLY, sentence, evidence)
-    return Finding("return", Verdict.WORK, _stops_short(report, measure), evidence)
+    some = home >= bands.SOME_HOME * len(known)
+    sentence = _some_home(report, home) if some else _stops_short(report, measure)
+    return Finding("return", Verdict.WORK, sentence, evidence)
+
+
+def _some_home(report: Report, home: int) -> str:
+    """Of waves that partly come home, where the others end: the middle of all would suit none."""
+    others = [
+        wave.return_cents
+        for wave in report.cycles
+        if landing(wave) in (Landing.NEARLY, Landing.NOT_YET) and wave.return_cents is not None
+    ]
+    off, above = float(np.median(np.abs(others))), float(np.mean(np.array(others) > 0.0))
+    one_side = "above" if above > 1.0 - bands.FEW_OTHERS else "below"
+    way = words.EITHER_SIDE if bands.FEW_OTHERS < above < 1.0 - bands.FEW_OTHERS else one_side
+    return words.RETURN_SOME.format(
+        home=words.capital(words.number(home)), waves=_every(report, home + len(others)),
+        off=words.cents(off), way=way, name=words.HOME_NAMES[_place(report)],
+    )  # fmt: skip
 
 
 def _every(report: Report, known: int) -> str:

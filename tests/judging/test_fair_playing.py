@@ -106,3 +106,15 @@ def test_one_odd_wave_among_many_is_not_called_uneven() -> None:
     many = at_5_hz(widths=[50.0, 50.0, 120.0, 20.0, 60.0, 110.0] * 4, lengths=[1.0] * 24)
     assert faults(wild) == faults(long) == []
     assert [fault.split(":")[0] for fault in faults(many)] == ["even_width"]
+
+
+def test_of_waves_that_partly_come_home_the_others_are_told_apart() -> None:
+    def sentence(returns: list[float]) -> str:
+        line = waves(24, rate_hz=5.0, extent_cents=60.0, start_s=0.9, return_cents=returns * 6)
+        return said(judge(heard_contour(one_note("some", line, length_s=6.5))), "return").sentence
+
+    assert sentence([0.0, 30.0, 30.0, 30.0]) == (
+        "Six of 24 waves came home; the others end about 30 cents above the plain note."
+    )
+    assert "to either side of" in sentence([0.0, 25.0, 0.0, -25.0])
+    assert sentence([30.0] * 4).startswith("Your waves stop on the way home")

@@ -16,6 +16,7 @@ from tests.made import heard_contour
 AWKWARD = (0.0, 0.4, 1.0, -1.0, 12.5, -240.0, 1e4)
 FORBIDDEN = ("nan", "None", "inf", "beginner", "wrong", "bad", "error", "cursor", "kernel")
 FRAGMENTS = (
+    "EITHER_SIDE",
     "VALUE_ABOUT",
     "PLAIN_MOVES",
     "AT_ONCE",
