@@ -81,8 +81,7 @@ def find_turns(contour: PitchContour, *, start_s: float, end_s: float) -> tuple[
 
 
 def _pieces(contour: PitchContour, *, start_s: float, end_s: float) -> Iterator[tuple[int, int]]:
-    inside = (contour.time_s >= start_s) & (contour.time_s <= end_s) & contour.voiced
-    frames = np.flatnonzero(inside)
+    frames = contour.voiced_frames(start_s, end_s)
     if frames.size == 0:
         return
     breaks = np.flatnonzero(np.diff(frames) * contour.step_s > HOLE_S)
@@ -396,11 +395,11 @@ def _is_half(turns: Sequence[Turn], first: int, *, home: Home | None) -> bool:
 def _fault(wave: VibratoCycle, *, beside: Sequence[float], contour: PitchContour) -> str | None:
     """Why a wave does not count, or None."""
     extent, length_s = wave.extent_cents, wave.duration_s
-    inside = (contour.time_s >= wave.start_s) & (contour.time_s <= wave.end_s)
+    inside = contour.frames(wave.start_s, wave.end_s)
     typical_s = float(np.median(beside)) if beside else length_s
     if not LEAST_CYCLE_S <= length_s <= MOST_CYCLE_S:
         return "it is too long or too short for a vibrato"
-    if contour.voiced[inside].mean() < LEAST_VOICED:
+    if np.isfinite(contour.frequency_hz[inside]).mean() < LEAST_VOICED:
         return "the sound breaks off inside it"
     if not LEAST_EXTENT_CENTS <= extent <= MOST_EXTENT_CENTS:
         return "it is too narrow or too wide for a vibrato"

@@ -139,6 +139,17 @@ class PitchContour(_Columns):
         """True where there is a pitch; shape (frames,)."""
         return np.isfinite(self.frequency_hz)
 
+    def frames(self, start_s: float, end_s: float) -> slice:
+        """The frames from ``start_s`` to ``end_s``, both included."""
+        first = np.searchsorted(self.time_s, start_s, side="left")
+        return slice(int(first), int(np.searchsorted(self.time_s, end_s, side="right")))
+
+    def voiced_frames(self, start_s: float, end_s: float) -> NDArray[np.intp]:
+        """Numbers of the frames with a pitch from ``start_s`` to ``end_s``, ascending."""
+        inside = self.frames(start_s, end_s)
+        found = np.flatnonzero(np.isfinite(self.frequency_hz[inside]))
+        return np.asarray(inside.start + found, dtype=np.intp)
+
 
 class TurnKind(StrEnum):
     """Which way the pitch turned: at a HIGH it had risen before."""

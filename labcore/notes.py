@@ -11,7 +11,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
-from numpy.typing import NDArray
 
 from labcore.model import (
     Floats,
@@ -106,7 +105,7 @@ def _cut_at_attacks(contour: PitchContour, first: int, last: int) -> Iterator[Sp
 def _until_damped(contour: PitchContour, span: Span) -> Span:
     """The note up to where its level falls at once and stays down: there the string was damped."""
     end_s = span.offset_s - NEXT_PLUCK_S
-    inside = (contour.time_s >= span.onset_s) & (contour.time_s <= end_s)
+    inside = contour.frames(span.onset_s, end_s)
     time_s, level_db = contour.time_s[inside], contour.level_db[inside]
     ahead = max(round(DAMPED_S / contour.step_s), 1)
     loudest_db = np.maximum.accumulate(level_db[::-1])[::-1]  # from each frame on
@@ -119,7 +118,7 @@ def _until_damped(contour: PitchContour, span: Span) -> Span:
 
 def _cut_at_glides(contour: PitchContour, span: Span) -> Iterator[Span]:
     """Cut where the pitch moves to a new level and stays there."""
-    inside = (contour.time_s >= span.onset_s) & (contour.time_s <= span.offset_s)
+    inside = contour.frames(span.onset_s, span.offset_s)
     time_s, hz = contour.time_s[inside], contour.frequency_hz[inside]
     held = np.isfinite(hz)
     if held.sum() < 3:
@@ -222,8 +221,8 @@ def _landing(
 def _plain_part(contour: PitchContour, *, start_s: float, end_s: float) -> PlainPart | None:
     if end_s - start_s < LEAST_PLAIN_S:
         return None
-    inside = (contour.time_s >= start_s) & (contour.time_s <= end_s) & contour.voiced
-    if inside.sum() * contour.step_s < 0.8 * LEAST_PLAIN_S:
+    inside = contour.voiced_frames(start_s, end_s)
+    if inside.size * contour.step_s < 0.8 * LEAST_PLAIN_S:
         return None
     time_s, hz = contour.time_s[inside], contour.frequency_hz[inside]
     settled = _after_slides(hz, step_s=contour.step_s)
@@ -412,8 +411,3 @@ def _place(note: Note, reading: Home, *, task: Task) -> Place:
     if index + doubt < -PLACE_BORDER:
         return Place.TOP
     return Place.MIDDLE if abs(index) + doubt < PLACE_BORDER else Place.UNKNOWN
-
-
-def voiced_inside(contour: PitchContour, *, start_s: float, end_s: float) -> NDArray[np.bool_]:
-    """Mask, shape (frames,), of the voiced frames from ``start_s`` to ``end_s``."""
-    return (contour.time_s >= start_s) & (contour.time_s <= end_s) & contour.voiced

@@ -30,7 +30,7 @@ from labcore.model import (
     Technique,
     Verdict,
 )
-from labcore.notes import plain_shift_cents, voiced_inside
+from labcore.notes import plain_shift_cents
 from labcore.units import cents_between
 
 Rule = Callable[[Report, Sequence[Finding]], Finding | None]
@@ -108,7 +108,7 @@ def _stray_share(report: Report) -> float:
     contour = report.take.contour
     inside = np.zeros(contour.time_s.size, dtype=bool)
     for note in report.take.notes:
-        inside |= (contour.time_s >= note.onset_s) & (contour.time_s <= note.offset_s)
+        inside[contour.frames(note.onset_s, note.offset_s)] = True
     known = inside & np.isfinite(contour.stray_db)
     return float(np.mean(contour.stray_db[known] > STRAY_DB)) if known.any() else 0.0
 
@@ -129,7 +129,7 @@ def _is_trill(report: Report) -> bool:
 def _place_in_range(contour: PitchContour, note: Note) -> Floats:
     """Where in the range of a note's moving pitch each frame lies, 0 to 1; none if it is narrow."""
     start_s, end_s = note.turns[0].time_s, note.turns[-1].time_s
-    inside = voiced_inside(contour, start_s=start_s, end_s=end_s)
+    inside = contour.voiced_frames(start_s, end_s)
     cents = cents_between(contour.frequency_hz[inside], note.turns[0].hz)
     tail = bands.TRILL_TAILS_PERCENT
     low, high = np.percentile(cents, [tail, 100.0 - tail]) if cents.size else (0.0, 0.0)

@@ -6,7 +6,7 @@ import numpy as np
 
 from labcore.measures.heard import DeclinedError, Heard, interquartile
 from labcore.model import Floats, HomeSource, Measure, Place, VibratoCycle
-from labcore.notes import direction_error, direction_index, voiced_inside
+from labcore.notes import direction_error, direction_index
 from labcore.units import cents_between
 
 HOME_CENTS = 10.0  # musicians' threshold for steady tones (Arndt, Schlemmer & van der Meer 2020)
@@ -97,7 +97,7 @@ def mean_shift(heard: Heard) -> Measure:
     means = []
     for wave in heard.at_home:
         assert wave.home is not None
-        inside = voiced_inside(contour, start_s=wave.start_s, end_s=wave.end_s)
+        inside = contour.voiced_frames(wave.start_s, wave.end_s)
         means.append(float(np.mean(cents_between(contour.frequency_hz[inside], wave.home.hz))))
     values = np.array(means)
     return Measure(float(np.mean(values)), "cents", values.size, interquartile(values),
@@ -124,8 +124,8 @@ def _end_cents(heard: Heard, index: int) -> float | None:
     if heard.cycles[judged.cycles[-1]].end_s > start_s:
         return None
     contour = heard.take.contour
-    inside = voiced_inside(contour, start_s=start_s, end_s=end_s)
-    if inside.sum() * contour.step_s < 0.8 * FINISH_S:
+    inside = contour.voiced_frames(start_s, end_s)
+    if inside.size * contour.step_s < 0.8 * FINISH_S:
         return None
     cents = cents_between(contour.frequency_hz[inside], judged.home.hz)
     return float(np.median(cents)) if np.ptp(cents) <= FINISH_HELD_CENTS else None

@@ -16,7 +16,7 @@ def confidence(heard: Heard) -> Measure:
     contour = heard.take.contour
     inside = np.zeros(contour.time_s.size, dtype=bool)
     for note in heard.take.notes:
-        inside |= (contour.time_s >= note.onset_s) & (contour.time_s <= note.offset_s)
+        inside[contour.frames(note.onset_s, note.offset_s)] = True
     if not inside.any():
         raise DeclinedError("no note was heard")
     good = contour.voiced & (np.nan_to_num(contour.error_cents, nan=np.inf) <= GOOD_ERROR_CENTS)

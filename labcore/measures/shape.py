@@ -5,7 +5,6 @@ import numpy as np
 from labcore.measures.even import LEAST_RUN
 from labcore.measures.heard import DeclinedError, Heard, interquartile, mean_error, phase_of
 from labcore.model import Floats, Measure, Take
-from labcore.notes import voiced_inside
 from labcore.units import cents_between
 
 HARMONICS = 5  # of a wave's shape
@@ -59,8 +58,8 @@ def _fit_shape(take: Take, edges_s: Floats, extent_cents: float) -> tuple[float,
 
     Harmonic ratio: sqrt(A2^2 + ... + A5^2) / A1; residual: rms over half the extent.
     """
-    inside = voiced_inside(take.contour, start_s=edges_s[0], end_s=edges_s[-1])
-    if inside.sum() < 4 * HARMONICS:
+    inside = take.contour.voiced_frames(edges_s[0], edges_s[-1])
+    if inside.size < 4 * HARMONICS:
         return None
     phase = phase_of(take.contour.time_s[inside], edges_s)
     hz = take.contour.frequency_hz[inside]
@@ -81,7 +80,7 @@ def amplitude_modulation(heard: Heard) -> Measure:
         if len(run) < LEAST_RUN:
             continue
         edges_s = heard.pulse.edges(run)
-        inside = voiced_inside(contour, start_s=edges_s[0], end_s=edges_s[-1])
+        inside = contour.voiced_frames(edges_s[0], edges_s[-1])
         phase = phase_of(contour.time_s[inside], edges_s)
         decay = np.vander(phase / phase.max(), 3)
         terms = np.column_stack([decay, np.cos(phase), np.sin(phase)])
