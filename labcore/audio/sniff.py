@@ -38,7 +38,7 @@ OTHERS = (
     (b"\x1f\x8b", "a packed archive"),
     (b"7z\xbc\xaf", "a packed archive"),
     (b"Rar!", "a packed archive"),
-    (b"MThd", "a MIDI file: notes, not sound"),
+    (b"MThd", "a MIDI file of notes"),
     (b"\x7fELF", "a program"),
     (b"MZ", "a program"),
     (b"SQLite format 3", "a database"),
@@ -61,10 +61,9 @@ def kind_of(source: Source) -> Kind:
         reader.seek(max(source.size - HEAD_BYTES, 0))
         kind = replace(kind, truncated=_ogg_is_cut(reader.read(HEAD_BYTES)))
     if kind is None:
-        raise LabError(
-            f"{source.what} is {_other_words(head)}, not sound; give a WAV, FLAC, OGG, MP3, AIFF "
-            "or M4A file."
-        )
+        other = _other_words(head)
+        what = f"{other}, not sound" if other else "of no kind that is known here"
+        raise LabError(f"{source.what} is {what}; give a WAV, FLAC, OGG, MP3, AIFF or M4A file.")
     return kind
 
 
@@ -160,7 +159,8 @@ def _check_format(parts: tuple[int, ...]) -> None:
         )
 
 
-def _other_words(head: bytes) -> str:
+def _other_words(head: bytes) -> str | None:
+    """What a file is that is no sound; None where its beginning does not tell."""
     for start, words in OTHERS:
         if head.startswith(start):
             return words
@@ -172,4 +172,4 @@ def _other_words(head: bytes) -> str:
     printable = sum(byte in b"\t\n\r" or 32 <= byte < 127 for byte in sample)
     if b"\0" not in sample and printable >= 0.8 * len(sample):
         return "text"
-    return "of no kind that is known here"
+    return None
