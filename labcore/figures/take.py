@@ -391,7 +391,7 @@ def _fan_words(report: Report, *, page: Page, in_time: bool) -> list[dict[str, A
 def _counted(waves: int) -> str:
     if waves == 0:
         return "no waves"
-    return "one wave" if waves == 1 else f"all {waves} waves"
+    return {1: "one wave", 2: "both waves"}.get(waves, f"all {waves} waves")
 
 
 def _legend_words() -> list[dict[str, Any]]:

@@ -142,9 +142,9 @@ def _size_words(size: float | None, *, unit: str) -> str:
     if size is None:
         return ""
     words = number_words(size, unit=unit)
-    digits = words.split(" ")[0]
+    digits, _, spoken = words.partition(" ")
     if size > 0 and float(digits) == 0:
-        return f"under {digits[:-1]}1 {unit}".strip()
+        return f"under {digits[:-1]}1 {spoken}".strip()
     return words
 
 
