@@ -72,7 +72,7 @@ function render({ model, el }) {
     input.addEventListener("change", () => {
       const value = Math.round(Number(input.value));
       if (value >= low && value <= high) { model.set(name, value); model.save_changes(); }
-      else if (input.value !== "") say(`For ${label} ${input.value} was written; it goes from ${low} to ${high} and stays at ${model.get(name)}.`, true);
+      else if (input.value !== "") say(`In the box “${label}” ${input.value} was written; it goes from ${low} to ${high} and stays at ${model.get(name)}.`, true);
       show();
     });
     model.on(`change:${name}`, show);
