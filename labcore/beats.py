@@ -34,8 +34,8 @@ def check_tempo(tempo_bpm: float) -> None:
     """Raise `LabError` unless the tempo is a number of beats a person can count."""
     if not LEAST_TEMPO_BPM <= tempo_bpm <= MOST_TEMPO_BPM:
         raise LabError(
-            f"The tempo is {tempo_bpm:g} bpm; it must lie between {LEAST_TEMPO_BPM:g} and "
-            f"{MOST_TEMPO_BPM:g}. Count the beats, not the subdivisions."
+            f"The tempo is {tempo_bpm:g} clicks a minute; it must lie between "
+            f"{LEAST_TEMPO_BPM:g} and {MOST_TEMPO_BPM:g}. Count the beats, not the waves between them."
         )
 
 
