@@ -35,7 +35,8 @@ def check_tempo(tempo_bpm: float) -> None:
     if not LEAST_TEMPO_BPM <= tempo_bpm <= MOST_TEMPO_BPM:
         raise LabError(
             f"The tempo is {tempo_bpm:g} clicks a minute; it must lie between "
-            f"{LEAST_TEMPO_BPM:g} and {MOST_TEMPO_BPM:g}. Count the beats, not the waves between them."
+            f"{LEAST_TEMPO_BPM:g} and {MOST_TEMPO_BPM:g}. Count the beats, "
+            "not the waves between them."
         )
 
 
