@@ -149,7 +149,7 @@ def test_a_plain_bar_is_held_without_waves() -> None:
     [
         ({"note_values": ()}, "0 bars"),
         ({"note_values": (7,)}, "7 waves to the click"),
-        ({"tempo_bpm": 5.0}, "bpm"),
+        ({"tempo_bpm": 5.0}, "5 clicks a minute; it must lie between 20 and 300"),
         ({"clicks_per_beat": 4}, "clicks a beat"),
         ({"plain_beats": 4}, "leave no waves"),
         ({"bars_without_click": 2}, "must first be there"),
