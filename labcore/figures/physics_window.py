@@ -80,12 +80,15 @@ def widths_figure(names: Sequence[str], widths: Mapping[str, Sequence[float | No
             color=color, width=2.0, dash=dash,
         )  # fmt: skip
         traces.append({**line, "mode": "lines+markers", "marker": {"symbol": symbol, "size": 11}})
-    room = count - 1 + 1.1
+    room = count - 1 + 1.25
     heights = _spread([_last(row) for row in widths.values()], gap=top / 13)
+    for (color, _, symbol), y in zip(STYLES, heights, strict=False):  # each name with its mark
+        mark = stroke([count - 0.8], [y], color=color, width=2.0)
+        traces.append({**mark, "mode": "markers", "marker": {"symbol": symbol, "size": 11}})
     layout = {
         **axes_at(place, x="", y="width, cents", x_range=(-0.3, room), y_range=(0, top)),
         "annotations": [
-            label(name, x=count - 0.9, y=y, anchor="left", size=14)
+            label(name, x=count - 0.74, y=y, anchor="left", size=14)
             for name, y in zip(widths, heights, strict=True)
         ],
     }
@@ -114,4 +117,5 @@ def widths_words(names: Sequence[str], widths: Mapping[str, Sequence[float | Non
         for way, row in widths.items()
     ]
     heard = ", ".join(name.replace("<br>", " (") + ")" for name in names)
-    return f"Widths in cents (100 = one fret) for {heard}. {'; '.join(told)}."
+    ways = "; ".join(told)
+    return f"Widths in cents (100 = one fret) for {heard}. {ways[:1].upper()}{ways[1:]}."
