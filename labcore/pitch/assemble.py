@@ -9,7 +9,7 @@ from labcore.pitch.decimate import Working
 from labcore.pitch.demodulate import blocks_between
 from labcore.pitch.frames import Grid
 from labcore.pitch.refine import Refined, refine
-from labcore.pitch.stray import stray_db
+from labcore.pitch.stray import astray_db, stray_db
 from labcore.pitch.stretches import Stretch
 
 # Recorded strings under all disturbances at once: error up to 5.2 cents, strays up to -12 dB.
@@ -50,7 +50,8 @@ def contour(notes: list[Note], *, sound: Working, grid: Grid) -> PitchContour:
         here = slice(found.first, min(frames, found.first + found.hz.size))
         size = here.stop - here.start
         hz[here], error[here] = found.hz[:size], found.error_cents[:size]
-        stray[here] = note.stray_db[:size]
+        another = astray_db(found.partials.amplitude, apart_cents=found.apart_cents)
+        stray[here] = np.fmax(note.stray_db, another)[:size]
     plucks = sorted({n.stretch.pluck for n in notes if n.stretch.pluck is not None})
     return PitchContour(
         time_s=np.arange(frames, dtype=np.float64) * grid.step_s,

@@ -39,7 +39,19 @@ class Estimate:
     error_cents: Floats  # one sigma
 
 
-def combine(partials: Partials, *, carrier_hz: Floats, step_s: float) -> Estimate:
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """What the partials agree on, and how far each of them stands from it, in cents.
+
+    ``apart_cents`` has shape (numbers, frames); stiffness and a partial's own lasting offset are
+    taken out of it.
+    """
+
+    estimate: Estimate
+    apart_cents: Floats
+
+
+def combine(partials: Partials, *, carrier_hz: Floats, step_s: float) -> Agreement:
     """The pitch all partials agree on."""
     said = said_cents(partials, carrier_hz=carrier_hz)
     credit = steadiness(partials.amplitude) * nearness(said)
@@ -48,7 +60,8 @@ def combine(partials: Partials, *, carrier_hz: Floats, step_s: float) -> Estimat
     for _ in range(ROUNDS):
         level = said - offsets(said, weight, numbers=partials.numbers)
         weight = credit / (rough + apart(level, weight))
-    return robust_mean(level, weight)
+    found = robust_mean(level, weight)
+    return Agreement(found, np.abs(level - found.cents))
 
 
 def said_cents(partials: Partials, *, carrier_hz: Floats) -> Floats:

@@ -6,7 +6,7 @@ import numpy as np
 
 from labcore.model import Floats
 from labcore.pitch.carrier import Carrier
-from labcore.pitch.combine import Estimate, combine
+from labcore.pitch.combine import Agreement, Estimate, combine
 from labcore.pitch.decimate import Working
 from labcore.pitch.demodulate import NUTTALL, Partials, demodulate, window_of
 from labcore.pitch.frames import Grid, filtered, low_pass_taps, running_median
@@ -29,20 +29,22 @@ class Refined:
     hz: Floats
     error_cents: Floats
     partials: Partials
+    apart_cents: Floats  # shape (numbers, frames): how far each partial says another pitch
 
 
 def refine(sound: Working, *, carrier: Carrier, grid: Grid) -> Refined:
     """Two passes: the first finds the vibrato, the second sees it standing still."""
     first, _ = one_pass(sound, carrier=carrier, grid=grid)
     taps = low_pass_taps(CARRIER_HZ, half_s=CARRIER_HALF_S, step_s=grid.step_s)
-    nearer = smoothed(carrier, first, taps=taps)
+    nearer = smoothed(carrier, first.estimate, taps=taps)
     second, partials = one_pass(sound, carrier=nearer, grid=grid)
     taps = low_pass_taps(RESULT_HZ, half_s=RESULT_HALF_S, step_s=grid.step_s)
-    result = smoothed(nearer, second, taps=taps)
-    return Refined(carrier.first, result.hz, second.error_cents, partials)
+    said = second.estimate
+    result = smoothed(nearer, said, taps=taps)
+    return Refined(carrier.first, result.hz, said.error_cents, partials, second.apart_cents)
 
 
-def one_pass(sound: Working, *, carrier: Carrier, grid: Grid) -> tuple[Estimate, Partials]:
+def one_pass(sound: Working, *, carrier: Carrier, grid: Grid) -> tuple[Agreement, Partials]:
     """Demodulate along the carrier and combine the partials."""
     count = max(1, min(PARTIALS, int(top_hz(sound) / float(carrier.hz.max()))))
     seconds = max(WINDOW_S, WINDOW_PERIODS / float(carrier.hz.min()))

@@ -3,6 +3,9 @@
 import numpy as np
 import pytest
 
+from labcore.measures import STRAY_DB
+from labcore.model import PitchContour, Recording
+from labcore.pitch import track
 from labcore.pitch.decimate import Working
 from labcore.pitch.frames import grid_for
 from labcore.pitch.stray import stray_db
@@ -38,3 +41,41 @@ def test_a_note_alone_has_none_however_it_moves(extent_cents: float) -> None:
 def test_another_string_is_seen_beside_a_vibrato() -> None:
     found = heard_db(293.7, below_db=15.0, extent_cents=60.0)
     assert found == pytest.approx(-15.0, abs=3.0)  # the note's own partial is smeared
+
+
+RATE_HZ, LONG_S = 22050, 4.0
+WAVED_HZ = 330.0
+
+
+def string(hz: np.ndarray) -> np.ndarray:
+    """A string of eight partials, as 1/k, whose pitch is ``hz`` at every sample."""
+    phase = 2.0 * np.pi * np.cumsum(hz) / RATE_HZ
+    time_s = np.arange(hz.size) / RATE_HZ
+    return sum(np.sin(k * phase) / k for k in range(1, 9)) * np.exp(-time_s / 3.0)
+
+
+def tracked(sound: np.ndarray) -> PitchContour:
+    samples = (0.2 * sound / np.max(np.abs(sound))).astype(np.float32)
+    return track(Recording(samples, float(RATE_HZ), "two", "0" * 64))
+
+
+def waved() -> np.ndarray:
+    time_s = np.arange(int(LONG_S * RATE_HZ)) / RATE_HZ
+    cents = np.where(time_s > 0.8, 25.0 * (1.0 - np.cos(2.0 * np.pi * 4.0 * (time_s - 0.8))), 0.0)
+    return WAVED_HZ * 2.0 ** (cents / 1200.0)
+
+
+# A fifth, a fourth, a third and an octave: their partials fit the series of one lower note.
+@pytest.mark.parametrize("ratio", [3 / 2, 4 / 3, 5 / 4, 2 / 3, 1 / 2])
+@pytest.mark.parametrize("level", [1.0, 0.6])
+def test_strings_that_fit_one_series_are_told_by_how_they_move(ratio: float, level: float) -> None:
+    still = np.full(int(LONG_S * RATE_HZ), WAVED_HZ * ratio)
+    contour = tracked(string(waved()) + level * string(still))
+    moving = contour.stray_db[contour.frames(1.2, 3.5)]
+    assert np.mean(moving > STRAY_DB) > 0.8
+
+
+def test_a_string_alone_goes_one_way_with_all_its_partials() -> None:
+    contour = tracked(string(waved()))
+    moving = contour.stray_db[contour.frames(1.2, 3.5)]
+    assert np.max(moving) < STRAY_DB - 10.0
