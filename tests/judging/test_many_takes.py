@@ -25,7 +25,7 @@ from tests.benchmark.findings_takes import (
 SEED = 11
 TAKES = range(5 * len(ROUND), 9 * len(ROUND))  # where the planted faults are large
 FOUND_SHARE = 0.95  # of the faults larger than twice their band
-DECLINED_SHARE = 0.9  # two strings a fourth or a fifth apart are still heard as one lower note
+DECLINED_SHARE = 0.99
 SILENCE = TakeDescription("silence", 1.0, ())
 
 
