@@ -72,7 +72,7 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def hear(self) -> None:
         """Hear every take of the folder and show the room."""
-        seats = seats_in(given_path(self.folder.value), table=self.table, task=self._task())
+        seats = seats_in(self._place(), table=self.table, task=self._task())
         with room_executor(len(seats)) as executor:
             self.takes = hear_class(seats, executor=executor, progress=self._tell)
         heard = sum(take.report is not None for take in self.takes)
@@ -82,13 +82,13 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def sheets(self, name: str = "sheets.html") -> Path:
         """Write a page for every seat that could be heard, beside the takes."""
         reports = [take.report for take in self._heard()]
-        place = given_path(self.folder.value) / name
+        place = self._place() / name
         return write_handout(place, sheets=[sheet(report) for report in reports if report])
 
     def csv(self, name: str = "who needs what.csv") -> Path:
         """Write the teacher's table beside the takes."""
         self._heard()
-        place = given_path(self.folder.value) / name
+        place = self._place() / name
         try:
             place.write_text(class_csv(self.takes), encoding="utf-8", newline="")
         except OSError as error:
@@ -100,6 +100,11 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         if not heard:
             raise LabError("No take has been heard yet. Choose a folder and press “hear the room”.")
         return heard
+
+    def _place(self) -> Path:
+        if not self.folder.value.strip():
+            raise LabError("Write the folder of the takes first, say takes/first evening.")
+        return given_path(self.folder.value.strip())
 
     def _task(self) -> Task:
         if self.value.value == NO_CLICK or not self.tempo.value.strip():

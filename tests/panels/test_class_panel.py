@@ -77,3 +77,10 @@ def test_what_is_missing_is_said_in_the_status_line(tmp_path: Path) -> None:
 def test_a_handful_of_takes_starts_no_processes() -> None:
     with room_executor(2) as executor:
         assert executor is None
+
+
+def test_an_empty_box_asks_for_the_folder() -> None:
+    panel = ClassPanel("")
+    panel.hear_all._handle_custom_msg("press", [])
+    assert panel.status.problem
+    assert "Write the folder of the takes first" in panel.status.text
