@@ -110,11 +110,11 @@ class Afternoon:
     def move_slider(self, times: int) -> None:
         """Move the tempo up and down, and each time wait for the picture to say the tempo."""
         slider = self.root.get_by_role("slider", name="tempo")
-        slider.focus()
         for number in range(times):
             up = number % 20 < 10
             tempo = int(str(slider.input_value())) + (1 if up else -1)
-            self.page.keyboard.press("ArrowRight" if up else "ArrowLeft")
+            # Focused each time: cells that still run may take the focus to themselves.
+            slider.press("ArrowRight" if up else "ArrowLeft")
             self._wait_for_words(f"bars at {tempo}")
 
     def open_takes(self, count: int, *, length_s: float = TAKE_S) -> None:
