@@ -3,6 +3,7 @@
     python -m tests.benchmark.contour                     synthetic takes, all trackers
     python -m tests.benchmark.contour --ours              labcore alone: fast
     python -m tests.benchmark.contour --notes FOLDER      a folder of your own steady notes
+    python -m tests.benchmark.contour --notes FOLDER --wobble    the notes' own wobble in the truth
     python -m tests.benchmark.contour --takes 12          more takes a condition
     python -m tests.benchmark.contour --memory            peak memory too (several minutes)
 
@@ -13,7 +14,9 @@ A folder of your own holds plain plucked notes, one a file, held without vibrato
 or more: the benchmark plays each faster and slower so that its pitch moves by a known vibrato,
 adds clicks, hum, a room and so on, and says how near the measured pitch comes ("how well does it
 measure *my* guitar?"). Their pitch is read by praat-parselmouth, or from a ``manifest.csv`` with
-the columns ``file`` and ``base_f0_hz``.
+the columns ``file`` and ``base_f0_hz``. A real string's pitch wobbles by itself (its two directions
+of swing beat), and that stands in the table as an error; ``--wobble`` adds what labcore hears of
+the plain, undisturbed note to the truth, so that what is left is the measurement's own.
 """
 
 import argparse
@@ -122,18 +125,24 @@ def made_takes(count: int) -> Iterator[KnownTake]:
             yield KnownTake(**{**vars(take), "condition": f"waveguide, {condition}"})
 
 
-def takes_of_notes(folder: Path, count: int) -> Iterator[KnownTake]:
+def takes_of_notes(folder: Path, count: int, *, wobble: bool) -> Iterator[KnownTake]:
     """Every condition imposed ``count`` times on every steady note of a folder."""
     pitches = dict(manifest(folder / "manifest.csv"))
     sounds = (path for path in folder.iterdir() if path.suffix.lower() in SOUND_FILES)
     for place, path in enumerate(sorted(sounds)):
         samples = at_our_rate(path)
         base_hz = pitches.get(path.name) or steady_hz(samples)
+        own_cents = own_wobble(samples, base_hz=base_hz) if wobble else None
         for number, condition in enumerate(DISTURBANCES):
             for repeat in range(count):
                 seed = 10_000 * repeat + 100 * place + number
                 yield from_steady_note(
-                    samples, name=path.stem, seed=seed, condition=condition, base_hz=base_hz
+                    samples,
+                    name=path.stem,
+                    seed=seed,
+                    condition=condition,
+                    base_hz=base_hz,
+                    own_cents=own_cents,
                 )
 
 
@@ -160,10 +169,25 @@ def at_our_rate(path: Path) -> Floats:
     return np.asarray(mono, dtype=np.float64)
 
 
+def plain(samples: Floats) -> KnownTake:
+    """A plain note as a take, for the trackers to hear."""
+    return KnownTake("note", "plain", samples, RATE_HZ, samples, (), 0.0, 1.0, samples[:0])
+
+
+def own_wobble(samples: Floats, *, base_hz: float) -> Floats:
+    """What the pitch of a plain note does by itself, in cents at every sample, as labcore hears it.
+
+    Held at its ends, where the note is not heard.
+    """
+    time_s, hz = by_labcore(plain(samples))
+    heard = np.isfinite(hz)
+    cents = 1200.0 * np.log2(hz[heard] / base_hz)
+    return np.interp(np.arange(samples.size) / RATE_HZ, time_s[heard], cents)
+
+
 def steady_hz(samples: Floats) -> float:
     """The pitch of a plain note, by a tracker that is not ours."""
-    still = KnownTake("note", "plain", samples, RATE_HZ, samples, (), 0.0, 1.0, samples[:0])
-    hz = by_parselmouth(still)[1]
+    hz = by_parselmouth(plain(samples))[1]
     if not (hz > 0).any():
         sys.exit("A note in the folder has no pitch; give plain plucked notes, one a file.")
     return float(np.median(hz[hz > 0]))
@@ -301,13 +325,17 @@ def main() -> None:
     """Run the benchmark and print its tables."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--notes", type=Path, help="a folder of your own steady notes")
+    parser.add_argument("--wobble", action="store_true", help="the notes' own wobble is truth too")
     parser.add_argument("--takes", type=int, default=6, help="takes a condition (or note)")
     parser.add_argument("--ours", action="store_true", help="labcore alone")
     parser.add_argument("--memory", action="store_true", help="peak memory too")
     chosen = parser.parse_args()
     trackers = {"labcore": by_labcore} if chosen.ours else TRACKERS
-    made = takes_of_notes(chosen.notes, chosen.takes) if chosen.notes else made_takes(chosen.takes)
-    takes = list(made)
+    takes = list(
+        takes_of_notes(chosen.notes, chosen.takes, wobble=chosen.wobble)
+        if chosen.notes
+        else made_takes(chosen.takes)
+    )
     if not takes:
         sys.exit(f"No sound files in {chosen.notes}; give a folder of plain plucked notes.")
     for tracker in trackers.values():

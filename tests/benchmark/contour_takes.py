@@ -179,15 +179,22 @@ def _cubic(line: Floats, place: Floats) -> Floats:
 SINC_REACH = 24  # samples on each side: images 70 dB down, far below half a cent
 
 
-def resampled(samples: Floats, *, cents: Floats) -> Floats:
-    """A recorded note played faster and slower so that its pitch moves by ``cents``.
+def places(cents: Floats, *, size: int) -> Floats:
+    """The place in a recording of ``size`` samples that is read at each output sample.
 
-    The place read at each output sample is the running sum of the speed, by a windowed sinc.
-    The output ends where the recording does.
+    The running sum of the speed; the output ends where the recording does.
     """
     speed = 2.0 ** (cents / 1200.0)
     place = np.concatenate([[0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]))])
-    place = place[place < samples.size - SINC_REACH - 2]
+    return place[place < size - SINC_REACH - 2]
+
+
+def resampled(samples: Floats, *, cents: Floats) -> Floats:
+    """A recorded note played faster and slower so that its pitch moves by ``cents``.
+
+    Read at its `places` by a windowed sinc.
+    """
+    place = places(cents, size=samples.size)
     padded = np.pad(samples, SINC_REACH)
     whole = np.floor(place).astype(int)
     u = place - whole
@@ -432,12 +439,19 @@ def disturbed(take: KnownTake, *, condition: str, rng: np.random.Generator) -> K
 
 
 def from_steady_note(
-    samples: Floats, *, name: str, seed: int, condition: str, base_hz: float
+    samples: Floats,
+    *,
+    name: str,
+    seed: int,
+    condition: str,
+    base_hz: float,
+    own_cents: Floats | None = None,
 ) -> KnownTake:
     """A vibrato imposed on a recorded plain note at `RATE_HZ`, whose own pitch is ``base_hz``.
 
     The note is played from silence, with the condition added and, by the seed, up to 24 dB of
-    further fading over its length. Truth is the imposed change.
+    further fading over its length. Truth is the imposed change; with ``own_cents``, one a sample
+    of the note, also what the plain note itself does.
     """
     rng = np.random.default_rng(seed)
     wave = vibrato(
@@ -449,7 +463,11 @@ def from_steady_note(
     )
     sound = resampled(samples, cents=wave.cents)
     fade = 10.0 ** (-rng.uniform(0.0, 24.0) / 20.0 * np.arange(sound.size) / sound.size)
-    hz = base_hz * 2.0 ** (wave.cents[: sound.size] / 1200.0)
+    cents = wave.cents[: sound.size]
+    if own_cents is not None:
+        place = places(wave.cents, size=samples.size)
+        cents = cents + np.interp(place, np.arange(own_cents.size), own_cents)
+    hz = base_hz * 2.0 ** (cents / 1200.0)
     extent = float(np.ptp(wave.cents))
     take = placed(
         sound * fade,
