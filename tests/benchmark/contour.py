@@ -30,9 +30,10 @@ from pathlib import Path
 
 import numpy as np
 
-from labcore.model import ClickSource, ClickTrack, Recording
+from labcore.measures.quality import sure
+from labcore.model import ClickSource, ClickTrack, PitchContour, Recording
 from labcore.pitch import track
-from tests.benchmark.contour_score import Floats, Score, score
+from tests.benchmark.contour_score import FAR_CENTS, Doubt, Floats, Score, doubt, score
 from tests.benchmark.contour_takes import (
     DISTURBANCES,
     RATE_HZ,
@@ -61,12 +62,17 @@ def recording_of(take: KnownTake) -> Recording:
 
 
 def by_labcore(take: KnownTake) -> Line:
-    """Our own contour; a take with clicks comes with their times, as a practice track does."""
+    """Our own contour."""
+    found = contour_of(take)
+    return found.time_s, found.frequency_hz
+
+
+def contour_of(take: KnownTake) -> PitchContour:
+    """What labcore hears; a take with clicks comes with their times, as a practice track does."""
     clicks = None
     if take.click_s:
         clicks = ClickTrack(np.array(take.click_s), ClickSource.KNOWN, CLICKS_KNOWN_TO_S)
-    found = track(recording_of(take), clicks=clicks)
-    return found.time_s, found.frequency_hz
+    return track(recording_of(take), clicks=clicks)
 
 
 def by_parselmouth(take: KnownTake) -> Line:
@@ -263,6 +269,46 @@ def compare(takes: list[KnownTake], trackers: dict[str, Tracker]) -> list[Row]:
     return rows
 
 
+DOUBT_HEAD = [
+    "condition",
+    "frames in doubt, %",
+    "error of the others, cents (median / 95 %)",
+    "error of those in doubt",
+    f"frames over {FAR_CENTS:.0f} cents off: in doubt",
+]
+
+
+def doubt_table(takes: list[KnownTake]) -> str:
+    """What labcore itself calls doubtful: does it know where it is wrong?"""
+    rows = []
+    for condition in dict.fromkeys(take.condition for take in takes):
+        found = [doubt_of(take) for take in takes if take.condition == condition]
+        error = np.concatenate([one.cents for one in found])
+        doubted = np.concatenate([one.doubted for one in found])
+        far = error > FAR_CENTS
+        rows.append([
+            condition,
+            f"{100.0 * doubted.mean():.1f}",
+            spread(error[~doubted]),
+            spread(error[doubted]),
+            f"{(far & doubted).sum()} of {far.sum()}",
+        ])  # fmt: skip
+    return table(DOUBT_HEAD, rows)
+
+
+def doubt_of(take: KnownTake) -> Doubt:
+    """labcore's errors on a take, and which frames it doubts."""
+    found = contour_of(take)
+    return doubt(take, time_s=found.time_s, hz=found.frequency_hz, sure=sure(found))
+
+
+def spread(values: Floats) -> str:
+    """Median and 95 %, or a dash where there is nothing."""
+    if values.size == 0:
+        return "-"
+    return f"{np.median(values):.2f} / {np.quantile(values, 0.95):.2f}"
+
+
 def cost_table(rows: list[Row]) -> str:
     """Cost of every tracker, as a ratio to ours, over all conditions."""
     mean = {
@@ -342,6 +388,8 @@ def main() -> None:
         tracker(takes[0])  # the first call of some compiles for seconds
     rows = compare(takes, trackers)
     print(table(HEAD, [row.cells() for row in rows]))
+    print()
+    print(doubt_table(takes))
     print()
     print(cost_table(rows))
     if chosen.memory:

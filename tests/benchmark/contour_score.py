@@ -9,6 +9,7 @@ from tests.benchmark.contour_takes import KnownTake
 
 Floats = NDArray[np.float64]
 GROSS_CENTS = 50.0  # further off than this is another note, not an inaccuracy
+FAR_CENTS = 15.0  # further off than this changes what would be said of a wave
 VERTEX_SHARE = 0.20  # of a wave on each side of a turning point, for its quartic
 
 
@@ -40,17 +41,38 @@ def truth_at(take: KnownTake, time_s: Floats) -> Floats:
     return np.interp(time_s * take.rate_hz, np.arange(take.hz.size), take.hz)
 
 
+@dataclass(frozen=True)
+class Doubt:
+    """Size of the error on every graded frame, and whether the tracker itself doubts it."""
+
+    cents: Floats
+    doubted: NDArray[np.bool_]
+
+
 def score(take: KnownTake, *, time_s: Floats, hz: Floats) -> Score:
     """Compare a pitch line (NaN or 0: no pitch) with the truth of the take."""
     hz = np.where(hz > 0, hz, np.nan)
+    error, found = errors(take, time_s=time_s, hz=hz)
+    graded = (time_s >= take.start_s) & (time_s <= take.end_s)
+    missed = 1.0 - found.sum() / max(graded.sum(), 1)
+    turn_ms, extent = turns(take, time_s=time_s, hz=hz)
+    return Score(take, error[found], float(missed), turn_ms, extent)
+
+
+def doubt(take: KnownTake, *, time_s: Floats, hz: Floats, sure: NDArray[np.bool_]) -> Doubt:
+    """The error of a pitch line beside what its tracker believes of it."""
+    error, found = errors(take, time_s=time_s, hz=hz)
+    return Doubt(np.abs(error[found]), ~sure[found])
+
+
+def errors(take: KnownTake, *, time_s: Floats, hz: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Signed error in cents of every frame, and which frames are graded and have a pitch."""
     graded = (time_s >= take.start_s) & (time_s <= take.end_s)
     error = 1200.0 * np.log2(hz / truth_at(take, time_s))
     found = graded & np.isfinite(error)
     if take.own_pitch and found.sum() > 10:
         error = error - own_line(time_s, error, found)
-    missed = 1.0 - found.sum() / max(graded.sum(), 1)
-    turn_ms, extent = turns(take, time_s=time_s, hz=hz)
-    return Score(take, error[found], float(missed), turn_ms, extent)
+    return error, found
 
 
 def own_line(time_s: Floats, error: Floats, found: NDArray[np.bool_]) -> Floats:
