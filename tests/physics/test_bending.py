@@ -62,6 +62,7 @@ def test_no_push_is_no_bend() -> None:
     assert bend_cents(THIRD, push_m=0.0) == pytest.approx(0.0, abs=1e-9)
     assert bend_force_n(THIRD, push_m=0.0) == 0.0
     assert bend_work_j(THIRD, push_m=0.0) == 0.0
+    assert float(push_for_cents_m(THIRD, cents=0.0)) == pytest.approx(0.0, abs=1e-12)
     assert grimes_cents(THIRD, angle_deg=0.0) == pytest.approx(0.0, abs=1e-9)
 
 

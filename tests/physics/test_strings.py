@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 
 from labcore.errors import LabError
+from labcore.physics.bending import square_law
+from labcore.physics.sounding import inharmonicity
 from labcore.physics.strings import (
     INCH_M,
     POUND_PER_INCH_KG_M,
@@ -97,7 +99,8 @@ def test_the_first_fret_of_650_mm_is_614_mm_from_the_saddle() -> None:
 
 def test_frets_fall_where_equal_temperament_puts_them() -> None:
     # computed from 2^(-n/12) by hand: a guard against change
-    from_nut_mm = {1: 36.37, 2: 70.70, 3: 103.10, 5: 162.55, 7: 215.51, 12: 324.00, 19: 431.76}
+    from_nut_mm = {1: 36.37, 2: 70.70, 3: 103.10, 5: 162.55, 7: 215.51, 12: 324.00}
+    from_nut_mm |= {19: 431.76, 22: 466.16}
     for fret, expected in from_nut_mm.items():
         assert 648 - fret_to_saddle_m(0.648, fret=fret) * 1e3 == pytest.approx(expected, abs=0.01)
     assert fret_width_m(0.648, fret=1) * 1e3 == pytest.approx(36.37, abs=0.01)
@@ -111,22 +114,25 @@ def test_kappa_of_plain_wire_does_not_depend_on_the_gauge(number: int) -> None:
     assert light == pytest.approx(heavy, rel=0.002)
 
 
-# Computed from the model's own equations: guards against change, 647.7 mm.
+# Computed from the model's own equations: guards against change, 647.7 mm. Tension in N, kappa,
+# stress in MPa, Fletcher's B of the open string, cents a square mm of push at the 12th fret.
 TABLE = {
     "9-42": [
-        (58.41, 140.5, 1423), (48.97, 250.4, 799), (65.28, 397.4, 503),
-        (70.14, 244, 819), (70.15, 325, 615), (65.69, 420, 476),
+        (58.41, 140.5, 1423, 1.08e-5, 0.580), (48.97, 250.4, 799, 2.87e-5, 1.033),
+        (65.28, 397.4, 503, 9.65e-5, 1.640), (70.14, 244, 819, 3.91e-5, 1.008),
+        (70.15, 325, 615, 6.94e-5, 1.341), (65.69, 420, 476, 1.085e-4, 1.733),
     ],
     "10-46": [
-        (72.12, 140.5, 1423), (68.42, 250.3, 799), (73.70, 397.4, 503),
-        (81.86, 226, None), (86.89, 299, None), (77.77, 377, None),
+        (72.12, 140.5, 1423, 1.33e-5, 0.580), (68.42, 250.3, 799, 4.01e-5, 1.033),
+        (73.70, 397.4, 503, 1.09e-4, 1.640), (81.86, 226, None, 3.90e-5, 0.931),
+        (86.89, 299, None, 7.25e-5, 1.232), (77.77, 377, None, 1.03e-4, 1.554),
     ],
 }  # fmt: skip
 
 
 @pytest.mark.parametrize("gauges", TABLE)
 def test_the_table_of_a_set_has_not_changed(gauges: str) -> None:
-    for string, (tension_n, kappa, stress_mpa) in zip(
+    for string, (tension_n, kappa, stress_mpa, stiffness, k_12) in zip(
         string_set(gauges), TABLE[gauges], strict=True
     ):
         at = FrettedString(string, fret=12)
@@ -134,21 +140,44 @@ def test_the_table_of_a_set_has_not_changed(gauges: str) -> None:
         assert at.kappa == pytest.approx(kappa, rel=SHARE_TOLERANCE)
         if stress_mpa is not None:
             assert at.stress_pa / 1e6 == pytest.approx(stress_mpa, rel=SHARE_TOLERANCE)
+        open_b = inharmonicity(FrettedString(string, fret=0))
+        assert open_b == pytest.approx(stiffness, rel=SHARE_TOLERANCE)
+        assert square_law(at) * 1e-6 == pytest.approx(k_12, rel=SHARE_TOLERANCE)
 
 
 @pytest.mark.parametrize(
-    ("scale_m", "tensions_n"),
-    [(0.628, (54.91, 46.04, 61.37)), (0.650, (58.83, 49.32, 65.75))],
+    ("gauges", "scale_m", "tensions_n"),
+    [
+        ("9-42", 0.628, (54.91, 46.04, 61.37)),
+        ("9-42", 0.650, (58.83, 49.32, 65.75)),
+        ("10-46", 0.628, (67.80, 64.32, 69.28)),
+        ("10-46", 0.650, (72.63, 68.90, 74.22)),
+    ],
 )
 def test_tension_goes_with_the_square_of_the_scale(
-    scale_m: float, tensions_n: tuple[float, ...]
+    gauges: str, scale_m: float, tensions_n: tuple[float, ...]
 ) -> None:
     # computed; checked here against T proportional to L0^2 as well
-    for string, expected in zip(string_set("9-42"), tensions_n, strict=False):
+    for string, expected in zip(string_set(gauges), tensions_n, strict=False):
         here = FrettedString(string, fret=0, guitar=Guitar(scale_m)).tension_n
         usual = FrettedString(string, fret=0).tension_n
         assert here == pytest.approx(expected, abs=0.02)
         assert here / usual == pytest.approx((scale_m / 0.6477) ** 2, rel=1e-9)
+
+
+def test_kappa_falls_with_the_square_of_the_scale() -> None:
+    # computed: plain strings at 628 mm, E / (density (2 L f)^2)
+    kappas = [FrettedString(s, fret=0, guitar=Guitar(0.628)).kappa for s in string_set("9-42")[:3]]
+    assert kappas == pytest.approx([149.5, 266.3, 422.7], rel=0.001)
+
+
+@pytest.mark.parametrize(
+    ("gauge_in", "strength_mpa"),
+    [(0.009, 2710), (0.010, 2668), (0.011, 2634), (0.013, 2572), (0.016, 2496), (0.018, 2455)],
+)
+def test_wire_strengths_are_those_of_the_wire_table(gauge_in: float, strength_mpa: float) -> None:
+    # a wire maker's table for ASTM A228: 393 387 382 373 362 356 ksi; 1 ksi = 6.894757 MPa
+    assert wire_strength_pa(gauge_in * INCH_M) / 1e6 == pytest.approx(strength_mpa, abs=1)
 
 
 def test_the_first_string_carries_half_of_what_new_wire_stands() -> None:
