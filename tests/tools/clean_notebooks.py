@@ -55,7 +55,7 @@ def _code_cell(cell: Cell, *, count: int) -> Cell:
         "cell_type": "code",
         "execution_count": count,
         "metadata": {"jupyter": {"source_hidden": True}, **_metadata(sorted(tags))},
-        "outputs": [_plain(out, count=count) for out in outputs],
+        "outputs": [_plain(out, count=count) for out in _in_one_piece(outputs)],
     }
 
 
@@ -63,6 +63,18 @@ def _is_text(output: dict[str, Any]) -> bool:
     if output["output_type"] == "stream":
         return bool(output.get("name") == "stdout")
     return output["output_type"] == "execute_result" and set(output["data"]) == {"text/plain"}
+
+
+def _in_one_piece(outputs: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What was printed arrives in pieces at times of the kernel's choice; it is kept as one."""
+    kept: list[dict[str, Any]] = []
+    for out in outputs:
+        if kept and out["output_type"] == kept[-1]["output_type"] == "stream":
+            text = "".join(kept[-1]["text"]) + "".join(out["text"])
+            kept[-1] = {**kept[-1], "text": text}
+        else:
+            kept.append(out)
+    return kept
 
 
 def _plain(output: dict[str, Any], *, count: int) -> dict[str, Any]:

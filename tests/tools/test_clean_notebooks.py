@@ -53,6 +53,12 @@ def test_every_lesson_is_clean(tool: ModuleType, capsys: pytest.CaptureFixture[s
     assert code_of_exit == 0, capsys.readouterr().out
 
 
+def test_what_was_printed_in_pieces_is_kept_as_one(tool: ModuleType) -> None:
+    more = {**PRINTED, "text": ["4.8\n"]}
+    clean = tool.cleaned(notebook(code("print(3.6)", PRINTED, more)))
+    assert [out["text"] for out in clean["cells"][0]["outputs"]] == [["3.6\n", "4.8\n"]]
+
+
 def test_a_printed_number_is_kept_and_its_cell_numbered(tool: ModuleType) -> None:
     clean = tool.cleaned(notebook(code("x = 1"), code("print(3.6)", PRINTED)))
     cell = clean["cells"][1]
