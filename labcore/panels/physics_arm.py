@@ -18,7 +18,7 @@ from labcore.figures.physics_arm import (
 )
 from labcore.model import Floats
 from labcore.panels.controls import Choice, Slider
-from labcore.panels.physics_choice import Drawn, live, side_by_side
+from labcore.panels.physics_choice import Drawn, live, panel, side_by_side
 from labcore.panels.physics_sound import chord, note_for, note_wav
 from labcore.panels.sound import Sound
 from labcore.physics.arm import Bridge, arm_cents, others_fall_cents, saddle_move_m
@@ -73,7 +73,7 @@ def arm_panel(*, degrees: float = -1.0) -> w.VBox:
     }
     buttons = Sound(makers, label="listen: straight, then with the arm")
     picture, status = live(draw, controls=[*own.controls, angle])
-    return w.VBox([side_by_side(*own.controls), angle, picture, status, buttons])
+    return panel(side_by_side(*own.controls), angle, picture, status, buttons)
 
 
 def _lean(at: FrettedString, bridge: Bridge, angle_rad: float) -> Callable[[Floats], Floats]:
@@ -122,9 +122,7 @@ def arm_swing_panel(*, degrees: float = 0.8) -> w.VBox:
     buttons = Sound(makers, label="listen to the swing of the arm")
     controls = [*own.controls, swing, speed]
     picture, status = live(draw, controls=controls, player=buttons.voice)
-    return w.VBox(
-        [side_by_side(*own.controls), side_by_side(swing, speed), picture, status, buttons]
-    )
+    return panel(side_by_side(*own.controls), side_by_side(swing, speed), picture, status, buttons)
 
 
 def fall_panel(*, cents: float = 100.0) -> w.VBox:
@@ -155,6 +153,4 @@ def fall_panel(*, cents: float = 100.0) -> w.VBox:
 
     buttons = Sound({"hear it with its neighbour": sound}, label="listen to the bent pair")
     picture, status = live(draw, controls=[*own.controls, bent, width])
-    return w.VBox(
-        [side_by_side(*own.controls), side_by_side(bent, width), picture, status, buttons]
-    )
+    return panel(side_by_side(*own.controls), side_by_side(bent, width), picture, status, buttons)

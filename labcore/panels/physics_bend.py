@@ -15,7 +15,7 @@ from labcore.figures.physics_bend import (
 )
 from labcore.model import Floats
 from labcore.panels.controls import Slider
-from labcore.panels.physics_choice import Drawn, OwnString, live, side_by_side
+from labcore.panels.physics_choice import Drawn, OwnString, live, panel, side_by_side
 from labcore.panels.physics_sound import Line, note_for, note_wav
 from labcore.panels.sound import Sound
 from labcore.physics.bending import bend_cents
@@ -40,7 +40,7 @@ def bend_panel(*, push_mm: float = 5.0) -> w.VBox:
 
     picture, status = live(draw, controls=[*own.controls, push])
     buttons = Sound({"hear the plain note, then the push": sound}, label="listen to the push")
-    return w.VBox([own.row(), push, picture, status, buttons])
+    return panel(own.row(), push, picture, status, buttons)
 
 
 def _pushed(at: FrettedString, push_m: float) -> Line:
@@ -69,7 +69,7 @@ def neck_panel(*, cents: float = 50.0) -> w.VBox:
         )
 
     picture, status = live(draw, controls=[*own.controls, width])
-    return w.VBox([own.row(), width, picture, status])
+    return panel(own.row(), width, picture, status)
 
 
 def swing_panel(*, middle_mm: float = 0.0, swing_mm: float = 3.0, hand_hz: float = 2.4) -> w.VBox:
@@ -96,4 +96,4 @@ def swing_panel(*, middle_mm: float = 0.0, swing_mm: float = 3.0, hand_hz: float
     picture, status = live(
         draw, controls=[*own.controls, middle, swing, hand], player=buttons.voice
     )
-    return w.VBox([own.folded(), side_by_side(middle, swing, hand), picture, status, buttons])
+    return panel(own.folded(), side_by_side(middle, swing, hand), picture, status, buttons)

@@ -59,6 +59,13 @@ def side_by_side(*children: w.Widget) -> w.Box:
     return w.Box(children, layout=w.Layout(flex_flow="row wrap", grid_gap="0 22px"))
 
 
+def panel(*rows: w.Widget) -> w.VBox:
+    """The rows of a panel, its sliders in line under each other."""
+    found = w.VBox(rows)
+    found.add_class("labcore-lined")
+    return found
+
+
 def live(
     draw: Callable[[], Drawn], *, controls: Sequence[Any], player: str = ""
 ) -> tuple[Picture, StatusLine]:

@@ -5,7 +5,7 @@ import numpy as np
 
 from labcore.figures.physics_circle import CIRCLE_S, circle_figure, circle_words
 from labcore.panels.controls import Choice, Slider
-from labcore.panels.physics_choice import Drawn, OwnString, live, side_by_side
+from labcore.panels.physics_choice import Drawn, OwnString, live, panel, side_by_side
 from labcore.panels.physics_sound import note_for, note_wav
 from labcore.panels.sound import Sound
 from labcore.physics.motion import HandMotion, motion_cents
@@ -53,4 +53,4 @@ def circle_panel(*, shape: str = "a circle") -> w.VBox:
     buttons = Sound({"hear this movement": sound}, label="listen to the movement")
     moved = [middle, push, roll, first, hand, moment]
     picture, status = live(draw, controls=[*own.controls, *moved], player=buttons.voice)
-    return w.VBox([own.folded(), ready, side_by_side(*moved), picture, status, buttons])
+    return panel(own.folded(), ready, side_by_side(*moved), picture, status, buttons)

@@ -16,7 +16,7 @@ from labcore.figures.physics_roll import (
 )
 from labcore.model import Floats
 from labcore.panels.controls import Choice, Slider
-from labcore.panels.physics_choice import Drawn, OwnString, live, side_by_side
+from labcore.panels.physics_choice import Drawn, OwnString, live, panel, side_by_side
 from labcore.panels.physics_sound import Line, note_for, note_wav
 from labcore.panels.picture import Picture
 from labcore.panels.sound import Sound
@@ -46,7 +46,7 @@ def roll_panel(*, roll_mm: float = 1.0, step: int = 4) -> w.VBox:
     }
     buttons = Sound(makers, label="listen to the roll")
     picture, status = live(draw, controls=[*own.controls, roll, reasons])
-    return w.VBox([own.row(), side_by_side(roll, reasons), picture, status, buttons])
+    return panel(own.row(), side_by_side(roll, reasons), picture, status, buttons)
 
 
 def _swing_mm(time_s: Floats, roll_mm: float) -> Floats:
@@ -96,7 +96,7 @@ def stick_panel(*, pull_n: float = 2.5, hold_n: float = 1.0) -> w.VBox:
 
     buttons = Sound({"hear this roll": sound}, label="listen to the sticking roll")
     picture, status = live(draw, controls=[*own.controls, pull, hold], player=buttons.voice)
-    return w.VBox([own.folded(), side_by_side(pull, hold), picture, status, buttons])
+    return panel(own.folded(), side_by_side(pull, hold), picture, status, buttons)
 
 
 def two_strings_picture() -> Picture:

@@ -21,7 +21,7 @@ from labcore.model import Floats, Recording, Report, Task
 from labcore.panels.controls import Slider, StatusLine
 from labcore.panels.demo import DemoTake, demo_take
 from labcore.panels.drop import FileDrop
-from labcore.panels.physics_choice import Drawn, live, side_by_side
+from labcore.panels.physics_choice import Drawn, live, panel, side_by_side
 from labcore.panels.picture import Picture
 from labcore.physics.hearing import Wobble
 from labcore.physics.window import median_width_cents, window_reading
@@ -46,7 +46,7 @@ def window_panel(*, rate_hz: float = 7.2, window_ms: float = 93.0) -> w.VBox:
         )
 
     picture, status = live(draw, controls=[speed, width, long])
-    return w.VBox([side_by_side(speed, width, long), picture, status])
+    return panel(side_by_side(speed, width, long), picture, status)
 
 
 # --- a take, read in several ways -------------------------------------------------------------
@@ -154,4 +154,4 @@ def own_take_panel(*, demo: str = "desk_ladder") -> w.VBox:
         picture.show(widths_figure(found, read), words=widths_words(found, read))
 
     drop = FileDrop(on_file=taken, on_problem=lambda words: status.say(words, problem=True))
-    return w.VBox([picture, drop, status])
+    return panel(picture, drop, status)

@@ -13,7 +13,7 @@ from labcore.figures.physics_wobble import (
     wobble_words,
 )
 from labcore.panels.controls import Choice, Slider
-from labcore.panels.physics_choice import Drawn, live, side_by_side
+from labcore.panels.physics_choice import Drawn, live, panel, side_by_side
 from labcore.panels.physics_sound import note_for, note_wav
 from labcore.panels.sound import Sound
 from labcore.physics.hearing import Wobble, swell_db, wave_cents
@@ -63,7 +63,7 @@ def wobble_panel() -> w.VBox:
         controls=[speed, width, swell, way],
         player=buttons.voice,
     )
-    return w.VBox([side_by_side(speed, width, swell, way), picture, status, buttons])
+    return panel(side_by_side(speed, width, swell, way), picture, status, buttons)
 
 
 def which_is_which() -> Sound:
@@ -98,7 +98,7 @@ def mean_panel() -> w.VBox:
     }
     buttons = Sound(makers, label="listen and compare")
     picture, status = live(draw, controls=[width, rest, straight, way], player=buttons.voice)
-    return w.VBox([side_by_side(width, way, rest), straight, picture, status, buttons])
+    return panel(side_by_side(width, way, rest), straight, picture, status, buttons)
 
 
 def held_wav(cents: float) -> bytes:
