@@ -49,6 +49,16 @@ def shifted_hz(reference_hz: ArrayLike, cents: ArrayLike) -> float | NDArray[np.
     return float(hz) if hz.ndim == 0 else hz
 
 
+def signed(value: float, *, digits: int = 0) -> str:
+    """A number with its sign as it is printed: a true minus, and no sign where zero is shown.
+
+    >>> signed(-12.6), signed(0.4), signed(0.17, digits=2)
+    ('−13', '0', '+0.17')
+    """
+    words = f"{value:+.{digits}f}"
+    return words.replace("-", "−") if float(words) else words[1:]
+
+
 def note_number_hz(number: float) -> float:
     """Equal-tempered frequency of a MIDI note number (MIDI Tuning Standard).
 

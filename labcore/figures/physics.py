@@ -19,7 +19,7 @@ MM = 1e3
 FRETS_DRAWN = 22
 WIDE = 3.0  # px of a line that carries the story
 PALE = 0.22  # opacity of a filled part
-NARROW = {"l": 66, "r": 24, "t": 34, "b": 52, "autoexpand": False}
+MARGINS = {"l": 66, "r": 24, "t": 34, "b": 52, "autoexpand": False}
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,18 +31,41 @@ class Place:
     y: tuple[float, float]
 
 
-def assembled(traces: Sequence[Trace], *, layout: dict[str, Any], height_px: int) -> go.Figure:
+def assembled(
+    traces: Sequence[Trace],
+    *,
+    layout: dict[str, Any],
+    height_px: int,
+    narrow: dict[str, Any] | None = None,
+) -> go.Figure:
     """A figure from plain traces in the project's look; the layout given here wins.
 
-    Built in one go, because plotly checks a figure anew at every update.
+    ``narrow`` is what a narrow page puts in place of it, made by `when_narrow`. Built in one go,
+    because plotly checks a figure anew at every update.
     """
     base, axis = _dressed()
     axes = {
         name: {**axis, **part} if name.startswith(("xaxis", "yaxis")) else part
         for name, part in layout.items()
     }
-    own = {"height": height_px, "showlegend": False, "margin": NARROW}
+    own = {"height": height_px, "showlegend": False, "margin": MARGINS}
+    if narrow:
+        own["meta"] = {**axes.pop("meta", {}), "narrow": narrow}
     return go.Figure(data=list(traces), layout={**base, **own, **axes})
+
+
+def when_narrow(
+    *places: Place, height_px: int, rows: Sequence[dict[str, float]] = ()
+) -> dict[str, Any]:
+    """Where a narrow page puts the axes that stand side by side on a wide one; height, time rows.
+
+    The page itself knows how wide it is: `labcore.panels.picture` chooses.
+    """
+    axes: dict[str, Any] = {}
+    for place in places:
+        axes[f"xaxis{place.axes}"] = {"domain": place.x}
+        axes[f"yaxis{place.axes}"] = {"domain": place.y}
+    return {"height": height_px, **axes, **({"meta": {"rows": list(rows)}} if rows else {})}
 
 
 @cache

@@ -18,6 +18,7 @@ from labcore.figures.physics import (
     label,
     point,
     time_row,
+    when_narrow,
 )
 from labcore.figures.strokes import Trace, stroke
 from labcore.model import Floats
@@ -30,9 +31,13 @@ from labcore.physics.arm import (
     spring_force_n,
 )
 from labcore.physics.strings import FrettedString
+from labcore.units import signed
 
 BRIDGE = Place("", (0.0, 0.56), (0.0, 1.0))
 BARS = Place("2", (0.68, 1.0), (0.0, 1.0))
+ARM_NARROW = when_narrow(
+    Place("", (0.0, 1.0), (0.50, 1.0)), Place("2", (0.0, 1.0), (0.0, 0.44)), height_px=700
+)
 BARS_SHOWN = ((-150.0, 150.0), (-500.0, 500.0), (-1750.0, 750.0))  # cents; the first that holds all
 BARS_ROOM = 0.82  # share of the range that bars may fill; their numbers need the rest
 LOWEST_BAR = -1600.0  # cents; a bar that would be longer ends here, its number tells
@@ -57,7 +62,7 @@ def arm_figure(bridge: Bridge, *, strings: Sequence[FrettedString], angle_rad: f
     }
     layout["xaxis2"] |= {"dtick": 1}
     traces = [*_bridge_lines(bridge, angle_rad=angle_rad), *cents_bars(cents, axes="2")]
-    return assembled(traces, layout=layout, height_px=430)
+    return assembled(traces, layout=layout, height_px=430, narrow=ARM_NARROW)
 
 
 def _bars_range(cents: Sequence[float]) -> tuple[float, float]:
@@ -80,10 +85,11 @@ def arm_words(bridge: Bridge, *, strings: Sequence[FrettedString], angle_rad: fl
     """What `arm_figure` shows, in a sentence."""
     moved_mm = float(saddle_move_m(bridge, angle_rad=angle_rad)) * MM
     cents = string_cents(bridge, strings=strings, angle_rad=angle_rad)
-    told = ", ".join("slack" if np.isinf(c) else f"{c:+.0f}" for c in cents)
+    told = ", ".join("slack" if np.isinf(c) else signed(c) for c in cents)
+    turned = signed(float(np.degrees(angle_rad)), digits=1)
     return (
-        f"The bridge is turned by {np.degrees(angle_rad):.1f} degrees, so the saddle moves "
-        f"{moved_mm:+.2f} mm. Cents of strings 1 to 6 (100 = one fret): {told}."
+        f"The bridge is turned by {turned} degrees, so the saddle moves "
+        f"{signed(moved_mm, digits=2)} mm. Cents of strings 1 to 6 (100 = one fret): {told}."
     )
 
 
@@ -176,7 +182,7 @@ def bar_labels(cents: Sequence[float], *, axes: str) -> list[dict[str, object]]:
     """The number over or under each bar; 'slack' where there is none."""
     found = []
     for n, value in enumerate(cents, start=1):
-        words = "slack" if np.isinf(value) else f"{value:+.0f}"
+        words = "slack" if np.isinf(value) else signed(value)
         y = 0.0 if np.isinf(value) else max(float(value), LOWEST_BAR)
         up = "top" if value < 0 else "bottom"
         found.append(label(words, x=n, y=y, axes=axes, up=up, size=look.SMALL_PX))
@@ -222,7 +228,7 @@ def arm_swing_words(bridge: Bridge, *, strings: Sequence[FrettedString], swing_r
     """What `arm_swing_figure` shows, in a sentence."""
     ends = [string_cents(bridge, strings=strings[:3], angle_rad=way * swing_rad) for way in (-1, 1)]
     told = "; ".join(
-        f"string {n} from {low:.0f} to {high:+.0f} cents"
+        f"string {n} from {signed(low)} to {signed(high)} cents"
         for n, (low, high) in enumerate(zip(*ends, strict=True), start=1)
     )
     return f"The same swing of the arm, both ways round the plain note: {told} (100 = one fret)."

@@ -22,6 +22,7 @@ from labcore.figures.physics import (
     neck_lines,
     point,
     time_row,
+    when_narrow,
 )
 from labcore.figures.strokes import Trace, stroke
 from labcore.model import Floats
@@ -37,11 +38,18 @@ from labcore.physics.bending import (
 from labcore.physics.inverse import grams
 from labcore.physics.motion import HandMotion, motion_cents
 from labcore.physics.strings import FrettedString, fret_to_saddle_m
+from labcore.units import signed
 
 MOST_PUSH_MM = 12.0
 BOARD = Place("", (0.0, 1.0), (0.54, 1.0))
 CENTS = Place("2", (0.0, 0.44), (0.0, 0.40))
 NEWTONS = Place("3", (0.57, 1.0), (0.0, 0.40))
+BEND_NARROW = when_narrow(
+    Place("", (0.0, 1.0), (0.66, 1.0)),
+    Place("2", (0.0, 1.0), (0.35, 0.58)),
+    Place("3", (0.0, 1.0), (0.0, 0.23)),
+    height_px=860,
+)
 
 
 # --- the board: one push ----------------------------------------------------------------------
@@ -55,7 +63,7 @@ def bend_figure(at: FrettedString, *, push_m: float) -> go.Figure:
         "annotations": _board_labels(at, push_m=push_m) + _curve_labels(at),
     }
     traces = [*_board(at, push_m=push_m), *_curves(at, push_m=push_m)]
-    return assembled(traces, layout=layout, height_px=600)
+    return assembled(traces, layout=layout, height_px=600, narrow=BEND_NARROW)
 
 
 def bend_words(at: FrettedString, *, push_m: float) -> str:
@@ -94,7 +102,7 @@ def _board_labels(at: FrettedString, *, push_m: float) -> list[dict[str, object]
     force_n = float(bend_force_n(at, push_m=push_m))
     told = (
         f"tension {at.tension_n:.1f} → {float(bend_tension_n(at, push_m=push_m)):.1f} N    "
-        f"pitch <b>+{float(bend_cents(at, push_m=push_m)):.0f} cents</b>"
+        f"pitch <b>{signed(float(bend_cents(at, push_m=push_m)))} cents</b>"
     )
     behind = f"behind the fret<br>{fret:.2f} → {slants[0]:.2f} mm"
     speaking = f"sounding side<br>{scale - fret:.2f} → {slants[1]:.2f} mm"
@@ -168,6 +176,12 @@ NECK_FRETS = np.arange(1, FRETS_DRAWN + 1)
 SHARES = Place("", (0.0, 0.52), (0.0, 1.0))
 BAR_MM = Place("2", (0.63, 1.0), (0.60, 1.0))
 BAR_N = Place("3", (0.63, 1.0), (0.0, 0.38))
+NECK_NARROW = when_narrow(
+    Place("", (0.0, 1.0), (0.60, 1.0)),
+    Place("2", (0.0, 1.0), (0.30, 0.46)),
+    Place("3", (0.0, 1.0), (0.0, 0.16)),
+    height_px=800,
+)
 SHARE_STYLES = (
     ("force", look.FORCE, "solid"), ("movement", look.PITCH, "dash"), ("work", look.ORANGE, "dot"),
 )  # fmt: skip
@@ -215,7 +229,7 @@ def neck_figure(at: FrettedString, *, strings: Sequence[FrettedString], cents: f
         for n, value in enumerate(values, start=1)
     ]
     layout = {**_neck_axes(at, push_mm=push_mm, force_n=force_n), "annotations": notes}
-    return assembled(traces, layout=layout, height_px=430)
+    return assembled(traces, layout=layout, height_px=430, narrow=NECK_NARROW)
 
 
 def _neck_axes(

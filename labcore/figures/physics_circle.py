@@ -14,6 +14,7 @@ from labcore.figures.physics import (
     label,
     point,
     time_row,
+    when_narrow,
 )
 from labcore.figures.strokes import Trace, stroke
 from labcore.model import Floats
@@ -21,6 +22,7 @@ from labcore.physics.bending import bend_cents
 from labcore.physics.motion import (
     HandMotion,
     harmonics,
+    humps,
     lumpiness,
     motion_cents,
     one_turn,
@@ -28,12 +30,17 @@ from labcore.physics.motion import (
 )
 from labcore.physics.rolling import roll_cents
 from labcore.physics.strings import FrettedString
+from labcore.units import signed
 
 CIRCLE_S = 1.6
 PATH = Place("", (0.0, 0.32), (0.0, 1.0))
 LINE = Place("2", (0.45, 1.0), (0.0, 1.0))
+PATH_NARROW = Place("", (0.0, 1.0), (0.58, 1.0))
+LINE_NARROW = Place("2", (0.0, 1.0), (0.0, 0.40))
 ARROWS = 8  # small heads along the path that show the sense of turning
-ROUND_BELOW, LUMPY_ABOVE = 0.2, 0.5  # second over first harmonic; words only, a choice
+ROUND_BELOW = 0.2  # second over first harmonic; words only, a choice, like the next two
+SEEN_HUMP_CENTS = 1.0  # a hump is named from this height on
+LEANS = 0.03  # of a turn, from rising and falling alike
 
 
 def circle_figure(at: FrettedString, *, motion: HandMotion, turn_share: float) -> go.Figure:
@@ -67,7 +74,13 @@ def circle_figure(at: FrettedString, *, motion: HandMotion, turn_share: float) -
         ],
         "meta": {"rows": [time_row(LINE, duration_s=CIRCLE_S)]},
     }
-    return assembled(traces, layout=layout, height_px=400)
+    narrow = when_narrow(
+        PATH_NARROW,
+        LINE_NARROW,
+        height_px=700,
+        rows=[time_row(LINE_NARROW, duration_s=CIRCLE_S)],
+    )
+    return assembled(traces, layout=layout, height_px=400, narrow=narrow)
 
 
 def _path_size(at: FrettedString, *, motion: HandMotion) -> tuple[float, float]:
@@ -82,9 +95,9 @@ def _path_axes(at: FrettedString, *, motion: HandMotion) -> dict[str, object]:
     along, across = _path_size(at, motion=motion)
     return axes_at(
         PATH,
-        x="dragged, µm (nut →)",
+        x="dragged, µm (← nut)",
         y="pushed aside, mm",
-        x_range=(-along, along),
+        x_range=(along, -along),  # the nut is on the left, as in the pictures of a neck
         y_range=(-0.25 * across, across)
         if motion.offset_m >= motion.sideways_m
         else (-across, across),
@@ -94,8 +107,8 @@ def _path_axes(at: FrettedString, *, motion: HandMotion) -> dict[str, object]:
 def _path_words(at: FrettedString, *, motion: HandMotion) -> list[dict[str, object]]:
     along, across = _path_size(at, motion=motion)
     return [
-        corner("the finger's path", y=across, x=-along),
-        label("straight string", x=along, y=0.0, anchor="right", up="top", size=look.SMALL_PX),
+        corner("the finger's path", y=across, x=along),
+        label("straight string", x=-along, y=0.0, anchor="right", up="top", size=look.SMALL_PX),
     ]
 
 
@@ -122,7 +135,7 @@ def _heads(at: FrettedString, *, motion: HandMotion, time_s: Floats) -> Trace:
     dx = (motion.drag_m(time_s + step_s) - motion.drag_m(time_s)) * 1e6 / along
     dy = (motion.push_m(time_s + step_s) - motion.push_m(time_s)) * MM / across
     moving = np.hypot(dx, dy) > 1e-4
-    angle = np.degrees(np.arctan2(dx, dy))  # plotly turns clockwise from pointing up
+    angle = np.degrees(np.arctan2(-dx, dy))  # plotly turns clockwise from pointing up
     return {
         **stroke(motion.drag_m(time_s)[moving] * 1e6, motion.push_m(time_s)[moving] * MM),
         "mode": "markers",
@@ -137,16 +150,21 @@ def circle_words(at: FrettedString, *, motion: HandMotion) -> str:
     if width < 0.5:
         return "The finger rests: a plain note."
     _, first, second = harmonics(wave, count=2)
-    ratio = lumpiness(wave)
-    if ratio < ROUND_BELOW:
-        shape = "a round wave"
-    elif ratio < LUMPY_ABOVE:
-        shape = "a wave with a flat foot"
-    else:
-        shape = "a lumpy wave: a second hump grows in every turn"
     rise = 100 * rising_share(wave)
     return (
-        f"{width:.0f} cents wide from {wave.min():.0f} to {wave.max():.0f} (100 = one fret), "
-        f"{shape}. The wave at the hand's own speed has {first:.0f} cents, the one at twice its "
-        f"speed {second:.0f}; the pitch rises during {rise:.0f} % of a turn."
+        f"{width:.0f} cents wide from {signed(wave.min())} to {signed(wave.max())} (100 = one "
+        f"fret), {_shape(wave)}. The wave at the hand's own speed has {first:.0f} cents, the one "
+        f"at twice its speed {second:.0f}; the pitch rises during {rise:.0f} % of a turn."
     )
+
+
+def _shape(wave: Floats) -> str:
+    if humps(wave, least_cents=SEEN_HUMP_CENTS) > 1:
+        return "a lumpy wave: two humps in every turn"
+    if lumpiness(wave) < ROUND_BELOW:
+        return "a round wave"
+    rise = rising_share(wave)
+    if abs(rise - 0.5) > LEANS:
+        ways = ("slowly up, quickly down", "quickly up, slowly down")
+        return f"a wave that leans: {ways[0] if rise > 0.5 else ways[1]}"
+    return "a wave with a flat foot"

@@ -16,6 +16,7 @@ from labcore.figures.physics import (
     filled,
     label,
     time_row,
+    when_narrow,
 )
 from labcore.figures.strokes import Trace, stroke
 from labcore.model import Floats
@@ -31,10 +32,14 @@ from labcore.physics.rolling import (
     roll_tensions_n,
 )
 from labcore.physics.strings import FrettedString
+from labcore.units import signed
 
 STEPS = ("1 the grip", "2 the drag", "3 the tension", "4 the pitch")
 FRETTED = Place("", (0.0, 0.48), (0.0, 1.0))
 FRETLESS = Place("2", (0.52, 1.0), (0.0, 1.0))
+ROLL_NARROW = when_narrow(
+    Place("", (0.0, 1.0), (0.52, 1.0)), Place("2", (0.0, 1.0), (0.0, 0.48)), height_px=820
+)
 # The drawing, in millimetres round the fret; the finger is drawn at its true place and size.
 LEFT_MM, RIGHT_MM = -34.0, 30.0
 REASONS_MM = -8.2  # the reasons stand under the neck
@@ -60,7 +65,7 @@ def roll_figure(at: FrettedString, *, roll_m: float, step: int = 4) -> go.Figure
         + _fretless_words(at, roll_m=roll_m, step=step),
     }
     traces = _fretted(at, roll_m=roll_m, step=step) + _fretless(roll_m)
-    return assembled(traces, layout=layout, height_px=460)
+    return assembled(traces, layout=layout, height_px=460, narrow=ROLL_NARROW)
 
 
 def roll_words(at: FrettedString, *, roll_m: float, step: int = 4) -> str:
@@ -79,8 +84,8 @@ def roll_words(at: FrettedString, *, roll_m: float, step: int = 4) -> str:
     if step < 4:
         return f"{told}."
     return (
-        f"{told}. With frets the pitch moves {cents:+.0f} cents, without frets {bare:+.0f} cents "
-        "(100 = one fret)."
+        f"{told}. With frets the pitch moves {signed(cents)} cents, without frets {signed(bare)} "
+        "cents (100 = one fret)."
     )
 
 
@@ -187,7 +192,7 @@ def _fretted_words(at: FrettedString, *, roll_m: float, step: int) -> list[dict[
         "1 skin grips the string",
         f"2 and drags it {abs(drag_m) * 1e6:.0f} µm to the {'nut' if drag_m > 0 else 'bridge'}*",
         f"3 sounding side {sounding_n:.1f} N,<br>   nut side {nut_n:.1f} N",
-        f"<b>4 pitch {cents:+.0f} cents</b>",
+        f"<b>4 pitch {signed(cents)} cents</b>",
     )
     lines = "<br>".join(told[:step])
     found.append(label(lines, x=LEFT_MM, y=REASONS_MM, anchor="left", up="top", size=15))
@@ -224,7 +229,7 @@ def _fretless_words(at: FrettedString, *, roll_m: float, step: int) -> list[dict
     told = ["1 the finger ends the string"]
     if abs(roll_m) > 1e-5:
         told.append(f"2 which gets {abs(roll_m) * MM:.1f} mm {longer}")
-    told += ["3 tension hardly moves", f"<b>4 pitch {cents:+.0f} cents</b>"]
+    told += ["3 tension hardly moves", f"<b>4 pitch {signed(cents)} cents</b>"]
     lines = "<br>".join(told[: step if len(told) == 4 else 1])
     return [
         label("<b>without frets</b>", x=LEFT_MM, y=25.2, axes="2", anchor="left", up="top"),
@@ -240,6 +245,11 @@ STICK_S = 2.0
 PULL_ROW = Place("", (0.0, 0.60), (0.58, 1.0))
 PITCH_ROW = Place("2", (0.0, 0.60), (0.0, 0.40))
 LOOP = Place("3", (0.72, 1.0), (0.0, 1.0))
+STICK_NARROW = (
+    Place("", (0.0, 1.0), (0.78, 1.0)),
+    Place("2", (0.0, 1.0), (0.46, 0.68)),
+    Place("3", (0.0, 1.0), (0.0, 0.32)),
+)
 MOST_PULL_N = 5.0
 
 
@@ -275,7 +285,9 @@ def stick_figure(at: FrettedString, *, pull_n: float, hold_n: float, rate_hz: fl
         ],
         "meta": {"rows": [time_row(row, duration_s=STICK_S) for row in (PULL_ROW, PITCH_ROW)]},
     }
-    return assembled(traces, layout=layout, height_px=420)
+    rows = [time_row(row, duration_s=STICK_S) for row in STICK_NARROW[:2]]
+    narrow = when_narrow(*STICK_NARROW, height_px=740, rows=rows)
+    return assembled(traces, layout=layout, height_px=420, narrow=narrow)
 
 
 def stick_words(at: FrettedString, *, pull_n: float, hold_n: float) -> str:
@@ -297,6 +309,9 @@ def stick_words(at: FrettedString, *, pull_n: float, hold_n: float) -> str:
 
 ALONG = Place("", (0.0, 0.46), (0.0, 0.96))
 TABLE = Place("2", (0.60, 1.0), (0.0, 0.96))
+BESIDE_NARROW = when_narrow(
+    Place("", (0.0, 1.0), (0.58, 1.0)), Place("2", (0.0, 1.0), (0.0, 0.38)), height_px=600
+)
 ROLL_FRETS = np.arange(1, 20)
 
 
@@ -325,7 +340,7 @@ def two_strings_figure(steel: FrettedString, nylon: FrettedString) -> go.Figure:
     }
     layout["xaxis2"] |= {"tickvals": [0, 1], "ticktext": ["steel", "nylon"]}
     layout["xaxis"] |= {"tickvals": [1, 5, 7, 12, 17]}
-    return assembled(traces, layout=layout, height_px=340)
+    return assembled(traces, layout=layout, height_px=340, narrow=BESIDE_NARROW)
 
 
 def two_strings_words(steel: FrettedString, nylon: FrettedString) -> str:

@@ -6,7 +6,17 @@ import numpy as np
 import plotly.graph_objects as go
 
 from labcore.figures import look
-from labcore.figures.physics import WIDE, Place, assembled, axes_at, corner, filled, label, point
+from labcore.figures.physics import (
+    WIDE,
+    Place,
+    assembled,
+    axes_at,
+    corner,
+    filled,
+    label,
+    point,
+    when_narrow,
+)
 from labcore.figures.strokes import stroke
 from labcore.physics.hearing import Wobble, wave_cents
 from labcore.physics.window import window_gain
@@ -14,6 +24,9 @@ from labcore.physics.window import window_gain
 LOOK_S = 1.2
 LINE = Place("", (0.0, 0.56), (0.0, 1.0))
 LEFT_OVER = Place("2", (0.68, 1.0), (0.0, 1.0))
+WINDOW_NARROW = when_narrow(
+    Place("", (0.0, 1.0), (0.60, 1.0)), Place("2", (0.0, 1.0), (0.0, 0.36)), height_px=620
+)
 CENTS_SHOWN = (-12.0, 130.0)
 FASTEST_HZ = 9.0
 # How each reading is drawn: colour, dash, marker.
@@ -55,7 +68,7 @@ def window_figure(wobble: Wobble, *, window_s: float) -> go.Figure:
             corner("what is left", y=105, axes="2"),
         ],
     }  # fmt: skip
-    return assembled(traces, layout=layout, height_px=360)
+    return assembled(traces, layout=layout, height_px=360, narrow=WINDOW_NARROW)
 
 
 def window_words(wobble: Wobble, *, window_s: float) -> str:

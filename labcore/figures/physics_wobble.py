@@ -4,12 +4,12 @@ import numpy as np
 import plotly.graph_objects as go
 
 from labcore.figures import look
-from labcore.figures.physics import WIDE, Place, assembled, axes_at, corner, time_row
+from labcore.figures.physics import MARGINS, WIDE, Place, assembled, axes_at, corner, time_row
 from labcore.figures.strokes import stroke
 from labcore.physics.hearing import Wobble, heard_cents, swell_db, wave_cents
 
 SHOWN_S = 2.0
-PITCH_ROW = Place("", (0.0, 1.0), (0.50, 1.0))
+PITCH_ROW = Place("", (0.0, 1.0), (0.53, 1.0))
 LOUD_ROW = Place("2", (0.0, 1.0), (0.0, 0.36))
 ONE_ROW = Place("", (0.0, 1.0), (0.0, 1.0))
 CENTS_SHOWN = (-65.0, 125.0)  # fixed, so that a wider wave looks wider
@@ -64,10 +64,11 @@ def mean_figure(wobble: Wobble, *, straight_cents: float) -> go.Figure:
         stroke(TIME_S, wave_cents(wobble, time_s=TIME_S), color=look.PITCH, width=WIDE),
         stroke(SPAN, [mean, mean], color=look.VERMILION, width=WIDE, dash="dashdot"),
     ]
-    told = "dashes: plain note; dash-dot: middle of the vibrato; thick and pale: straight note"
+    told = "dashes: plain note; dash-dot: middle of the vibrato<br>thick and pale: straight note"
     layout = {
         **axes_at(ONE_ROW, x="seconds", y="cents", x_range=SPAN, y_range=CENTS_SHOWN),
         "annotations": [corner(told, y=CENTS_SHOWN[1])],
+        "margin": {**MARGINS, "t": 48},
         "meta": {"rows": [time_row(ONE_ROW, duration_s=SHOWN_S)]},
     }
     return assembled(traces, layout=layout, height_px=330)

@@ -61,6 +61,18 @@ export function timeAt(x_px, y_px, layout, width_px) {
   return row.start_s + ((x - row.x0) / (row.x1 - row.x0)) * (row.end_s - row.start_s);
 }
 
+const NARROW_PX = 640; // under it, pictures that stand side by side go below each other
+
+// The figure's layout on a page so wide; a figure may say what a narrow page puts in its place.
+export function layoutFor(layout, width_px) {
+  const found = { ...layout, width: width_px, autosize: false };
+  const narrow = width_px < NARROW_PX ? (layout.meta?.narrow ?? {}) : {};
+  for (const [name, value] of Object.entries(narrow)) {
+    found[name] = typeof value === "object" ? { ...layout[name], ...value } : value;
+  }
+  return found;
+}
+
 function render({ model, el }) {
   const box = element("figure", "labcore-picture", el);
   const plot = element("div", "labcore-plot", box);
@@ -82,7 +94,7 @@ function render({ model, el }) {
   const draw = async () => {
     if (!plotly || gone || box.clientWidth === 0) return;
     const figure = JSON.parse(model.get("figure_json"));
-    layout = { ...figure.layout, width: box.clientWidth, autosize: false };
+    layout = layoutFor(figure.layout, box.clientWidth);
     await plotly.react(plot, figure.data, layout, QUIET);
     plot.dataset.drawn = String(Number(plot.dataset.drawn ?? 0) + 1);
   };

@@ -12,7 +12,7 @@ import numpy as np
 from labcore.errors import LabError
 from labcore.physics.bending import bend_cents, bend_force_n, push_for_cents_m
 from labcore.physics.strings import SCALE_M, FrettedString, Guitar, string_set
-from labcore.units import cents_between
+from labcore.units import cents_between, signed
 
 LEAST_CENTS = 10.0  # below it the error of the millimetres passes 15 %
 PITCH_ERROR_CENTS = 3.0  # contour and plain note together
@@ -164,8 +164,8 @@ def string_as_played(
     off_cents = cents_between(plain_hz, at.plain_hz)
     if not abs(off_cents) <= UNLIKELY_CENTS:
         raise LabError(
-            f"The plain note lies {off_cents / 100.0:+.0f} frets from string {string}, fret {fret} "
-            "in standard tuning; check string, fret (counted from the nut) and capo."
+            f"The plain note lies {signed(off_cents / 100.0)} frets from string {string}, fret "
+            f"{fret} in standard tuning; check string, fret (counted from the nut) and capo."
         )
     return replace(at, string=at.string.tuned_to(plain_hz * 2.0 ** (-fret / 12.0)))
 

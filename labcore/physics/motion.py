@@ -91,3 +91,25 @@ def rising_share(wave: ArrayLike) -> float:
     """Share of one turn during which the pitch rises, 0 to 1."""
     values = np.asarray(wave, dtype=np.float64)
     return float(np.mean(np.roll(values, -1) > values))
+
+
+def humps(wave: ArrayLike, *, least_cents: float) -> int:
+    """Tops in one turn that stand at least ``least_cents`` above the valleys on both sides.
+
+    >>> humps([0.0, 10.0, 4.0, 6.0], least_cents=1.0), humps([0.0, 10.0, 4.0, 6.0], least_cents=3.0)
+    (2, 1)
+    """
+    values = np.asarray(wave, dtype=np.float64)
+    lowest = float(values.min())
+    from_lowest = np.roll(values, -int(np.argmin(values))).tolist()
+    count, low, high, rising = 0, lowest, lowest, True
+    for value in [*from_lowest, lowest]:
+        if rising:
+            high = max(high, value)
+            if high - value >= least_cents:
+                count, low, rising = count + 1, value, False
+        else:
+            low = min(low, value)
+            if value - low >= least_cents:
+                high, rising = value, True
+    return count

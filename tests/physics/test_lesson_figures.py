@@ -1,6 +1,8 @@
 """Pictures and panels of the physics lessons: they say what the model says, and follow sliders."""
 
 from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -103,7 +105,7 @@ def test_the_words_of_a_swing_tell_one_way_from_both_ways() -> None:
 
 def test_a_roll_is_told_with_opposite_signs_and_only_at_the_last_step() -> None:
     words = roll.roll_words(THIRD, roll_m=1e-3)
-    assert "With frets the pitch moves +13 cents, without frets -5 cents" in words
+    assert "With frets the pitch moves +13 cents, without frets −5 cents" in words
     assert "pitch" not in roll.roll_words(THIRD, roll_m=1e-3, step=3)
     assert "does not move at all" in roll.stick_words(THIRD, pull_n=0.9, hold_n=1.0)
 
@@ -121,7 +123,12 @@ def test_a_round_wave_and_a_lumpy_one_are_called_so() -> None:
     roll_alone = HandMotion(along_m=14e-6)
     against = HandMotion(offset_m=3e-3, sideways_m=3e-3, along_m=24e-6, phase_rad=np.pi)
     assert "round wave" in circle.circle_words(THIRD, motion=roll_alone)
-    assert "second hump" in circle.circle_words(THIRD, motion=against)
+    assert "two humps" in circle.circle_words(THIRD, motion=against)
+    from_home = HandMotion(offset_m=3e-3, sideways_m=3e-3)
+    assert "flat foot" in circle.circle_words(THIRD, motion=from_home)
+    for sense, leans in ((1, "slowly up, quickly down"), (-1, "quickly up, slowly down")):
+        round_it = replace(from_home, along_m=14e-6, phase_rad=sense * np.pi / 2)
+        assert leans in circle.circle_words(THIRD, motion=round_it)
     assert "plain note" in circle.circle_words(THIRD, motion=HandMotion())
 
 
@@ -138,6 +145,23 @@ def test_words_beside_lines_do_not_cover_each_other() -> None:
     heights = sorted(note.y for note in notes)
     assert len(heights) == 5
     assert min(np.diff(heights)) > 2.0
+
+
+SIDE_BY_SIDE = ("bend", "neck", "roll", "stick", "two strings", "arm", "circle", "window")
+
+
+@pytest.mark.parametrize("name", SIDE_BY_SIDE)
+def test_on_a_narrow_page_pictures_stand_below_each_other(name: str) -> None:
+    layout = FIGURES[name]().to_plotly_json()["layout"]
+    narrow = layout["meta"]["narrow"]
+    axes = [key for key in layout if key.startswith(("xaxis", "yaxis"))]
+    assert all(key in narrow for key in axes)
+    assert all(tuple(narrow[key]["domain"]) == (0.0, 1.0) for key in axes if key[0] == "x")
+    heights = sorted(tuple(narrow[key]["domain"]) for key in axes if key[0] == "y")
+    assert all(below[1] < above[0] for below, above in pairwise(heights))
+    assert narrow["height"] > layout["height"]
+    if layout["meta"].get("rows"):
+        assert len(narrow["meta"]["rows"]) == len(layout["meta"]["rows"])
 
 
 # --- panels -----------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from labcore.physics.bending import square_law
 from labcore.physics.motion import (
     HandMotion,
     harmonics,
+    humps,
     lumpiness,
     motion_cents,
     one_turn,
@@ -129,6 +130,23 @@ def test_the_sense_of_turning_leans_the_wave_the_other_way() -> None:
     ]
     assert leans[0] > 0.52
     assert leans[0] + leans[1] == pytest.approx(1.0, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("second", "expected"), [(0.2, 1), (0.24, 1), (0.3, 2), (0.6, 2), (5.0, 2)]
+)
+def test_a_second_hump_grows_from_a_quarter_on(second: float, expected: int) -> None:
+    # cos x + r cos 2x turns where sin x = 0 or cos x = -1 / (4 r): a second top if r > 1/4
+    wave = np.cos(ANGLE) + second * np.cos(2 * ANGLE)
+    assert humps(wave, least_cents=1e-3) == expected
+
+
+def test_a_small_hump_is_not_counted() -> None:
+    # at r = 1/2 the second top stands 1/4 above its valleys: (4 r - 1)^2 / (8 r)
+    wave = np.cos(ANGLE) + 0.5 * np.cos(2 * ANGLE)
+    assert humps(wave, least_cents=0.24) == 2
+    assert humps(wave, least_cents=0.26) == 1
+    assert humps(np.zeros(8), least_cents=1.0) == 0
 
 
 def test_the_pitch_line_has_the_hands_rate() -> None:
