@@ -310,3 +310,19 @@ def test_a_reload_and_a_fresh_start_draw_again(lesson: Any) -> None:
     panel = Panel(lesson)
     panel.choose("with a click")
     panel.wait_for_words("bars at 72")
+
+
+def test_a_lesson_opened_again_beside_its_running_python_follows_every_move(
+    lesson: Any, open_lesson: Callable[..., Any]
+) -> None:
+    lesson.page.close()  # which ends the last test of this file that looks at it
+    again = open_lesson(LESSON)
+    again.run_all()
+    panel = Panel(again)
+    panel.choose("with a click")
+    panel.wait_for_words("bars at")
+    slider = panel.root.get_by_role("slider", name="tempo")
+    for _ in range(5):  # the first was heard even where the others were lost
+        tempo = int(str(slider.input_value())) + 1
+        slider.press("ArrowRight")
+        panel.wait_for_words(f"bars at {tempo}")
