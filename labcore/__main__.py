@@ -3,7 +3,8 @@
     python -m labcore --no-browser --port=8890
 
 JupyterLab runs with settings of our own, kept in ``labcore/lab``: put before the reader's, never
-written over them. One of them runs a lesson when it is opened, so that its pictures stand there.
+written over them. One of them runs a lesson when it is opened, so that its pictures stand there;
+another keeps them out of its file.
 """
 
 import os
@@ -16,6 +17,7 @@ from labcore.errors import LabError
 HERE = Path(__file__).parent
 SETTINGS = HERE / "lab"
 START = "00_start_here.ipynb"
+SAVING = "--ContentsManager.pre_save_hook=labcore.lab.saving.keep_what_was_written"
 
 
 def find_lessons(places: Sequence[Path]) -> Path:
@@ -43,6 +45,7 @@ def arguments_for(lessons: Path, *, more: Sequence[str], is_root: bool) -> list[
         "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
         "--LabApp.extension_manager=readonly",
         f"--LabApp.extra_labextensions_path={SETTINGS / 'labextensions'}",
+        SAVING,
         *(["--allow-root"] if is_root else []),
         *more,
     ]

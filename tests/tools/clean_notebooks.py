@@ -29,7 +29,8 @@ def cleaned(notebook: dict[str, Any]) -> dict[str, Any]:
     cells = []
     count = 0
     for number, cell in enumerate(notebook["cells"], start=1):
-        identity = {"id": cell.get("id") or f"cell-{number:02d}", "source": cell["source"]}
+        source = _joined(cell["source"])  # in lines, as JupyterLab writes it
+        identity = {"id": cell.get("id") or f"cell-{number:02d}", "source": source}
         if cell["cell_type"] == "code":
             count += 1
             cells.append({**identity, **_code_cell(cell, count=count)})

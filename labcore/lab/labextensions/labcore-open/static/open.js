@@ -4,7 +4,6 @@
 
 (() => {
   const LESSON = /(^|\/)notebooks\/\d\d_[a-z0-9_]+\.ipynb$/;
-  const PICTURE = "application/vnd.jupyter.widget-view+json";
   // JupyterLab shows 140 letters of a notice.
   const ELSEWHERE = "This lesson is open in another tab: go on there, or start it here and end it there. Close that tab, and it starts here.";
   const MOVED = "This lesson was started in another tab, where its controls are now. Load this page again to have it here.";
@@ -18,16 +17,51 @@
     return Object.keys(reply.content.comms ?? {}).length > 0;
   }
 
-  // A lesson keeps no pictures in its file, so one that was closed unsaved has none to bring back.
-  function keepsPictures(panel) {
-    return panel.context.model.toJSON().cells
-      .some((cell) => (cell.outputs ?? []).some((output) => PICTURE in (output.data ?? {})));
+  // A lesson keeps no pictures in its file (labcore/lab/saving.py), so the browser remembers which
+  // widgets stood where: closed by mistake and opened again, a lesson is as it was left.
+  const shelf = (panel) => `labcore ${panel.context.path}`;
+  const kernelOf = (panel) => panel.sessionContext.session?.kernel?.id;
+  const codeCells = (panel) => [...panel.content.model.cells].filter((cell) => cell.type === "code");
+
+  function remember(panel) {
+    if (panel.isDisposed) return;
+    const cells = codeCells(panel).map((cell) => [cell.id, { count: cell.executionCount, outputs: cell.outputs.toJSON() }]);
+    try {
+      localStorage.setItem(shelf(panel), JSON.stringify({ kernel: kernelOf(panel), cells: Object.fromEntries(cells) }));
+    } catch { /* no room, or not allowed: the lesson is run anew */ }
+  }
+
+  function remembered(panel) {
+    try {
+      return JSON.parse(localStorage.getItem(shelf(panel))) ?? {};
+    } catch {
+      return {};
+    }
+  }
+
+  function bringBack(panel) {
+    const kept = remembered(panel);
+    if (!kept.kernel || kept.kernel !== kernelOf(panel)) return false;
+    for (const cell of codeCells(panel)) {
+      const was = kept.cells[cell.id];
+      if (!was) continue;
+      cell.trusted = true;
+      cell.outputs.fromJSON(was.outputs);
+      cell.executionCount = was.count;
+    }
+    return true;
+  }
+
+  // Saved at once, the file is as it was and the browser asks nothing when the page is closed.
+  async function settle(panel) {
+    remember(panel);
+    if (panel.context.contentsModel?.writable) await panel.context.save();
   }
 
   // A page that is loaded again gets its widgets back from the kernel; a busy machine may be too
   // slow for JupyterLab's patience, and then the lesson is run anew.
   async function cameBack(panel) {
-    if (!keepsPictures(panel)) return false;
+    if (!bringBack(panel)) return false;
     const lost = () => [...panel.node.querySelectorAll(".jp-OutputArea-output")]
       .some((output) => output.textContent.startsWith("Error displaying widget"));
     for (let look = 0; look < 20; look += 1) {
@@ -39,8 +73,9 @@
 
   // Two tabs of one lesson share one Python: a run in the second would take the first one's
   // controls away, in the middle of a take as well. So the first tab holds a lock of the browser.
+  // Says whether this page was alone from the beginning.
   async function untilAlone(app, panel) {
-    if (!navigator.locks) return; // only known to pages that are opened on this computer
+    if (!navigator.locks) return true; // only known to pages that are opened on this computer
     const closed = new Promise((close) => panel.disposed.connect(close));
     const name = `labcore ${panel.sessionContext.session.kernel.id}`;
     const hold = (options) => new Promise((held, refused) => {
@@ -50,8 +85,10 @@
     });
     try {
       await hold({ signal: AbortSignal.timeout(LET_GO_MS) });
+      return true;
     } catch {
       await waitOutside(app, { name, hold });
+      return false;
     }
   }
 
@@ -76,10 +113,12 @@
     await panel.sessionContext.ready;
     await panel.sessionContext.session?.kernel?.info; // before this, a run is lost
     if (app.shell.currentWidget !== panel) return void opened.delete(panel);
-    await untilAlone(app, panel);
-    if ((await isRunning(panel)) && (await cameBack(panel))) return; // the page was loaded again
+    const isAlone = await untilAlone(app, panel);
+    window.addEventListener("pagehide", () => remember(panel));
+    if (isAlone && (await isRunning(panel)) && (await cameBack(panel))) return settle(panel); // loaded again
     const release = holdAtTop(panel);
     await app.commands.execute("notebook:run-all-cells");
+    await settle(panel);
     panel.content.activeCellIndex = 0;
     setTimeout(release, 1500); // pictures still grow for a moment
   }
