@@ -299,8 +299,11 @@ def zigzag(cents: Floats, *, least: ArrayLike) -> list[int]:
 
 
 def without_shivers(extremes: Sequence[int], cents: Floats) -> list[int]:
-    """Take out pairs of turns that are small beside the legs around them, smallest first."""
-    kept = list(extremes)
+    """Take out pairs of turns that are small beside the legs around them, smallest first.
+
+    Small legs at the two ends are the wobble of the plain note before or after the waves.
+    """
+    kept = _without_wobble(_without_wobble(extremes, cents)[::-1], cents)[::-1]
     while len(kept) > 4:
         legs = np.abs(np.diff(cents[kept]))
         small = np.array([
@@ -312,6 +315,17 @@ def without_shivers(extremes: Sequence[int], cents: Floats) -> list[int]:
         if small[least] >= LEAST_LEG_SHARE:
             break
         del kept[least : least + 2]
+    return kept
+
+
+def _without_wobble(extremes: Sequence[int], cents: Floats) -> list[int]:
+    """The extremes from the first leg on that is not small beside the next ones."""
+    kept = list(extremes)
+    while len(kept) > 2:
+        legs = np.abs(np.diff(cents[kept]))
+        if legs[0] >= LEAST_LEG_SHARE * np.median(legs[1 : 1 + NEIGHBOURS]):
+            break
+        del kept[0]
     return kept
 
 

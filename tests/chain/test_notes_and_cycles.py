@@ -109,6 +109,25 @@ def test_the_pluck_glide_is_no_return_error() -> None:
     assert np.abs(columns(report.cycles)["return_cents"]).max() < 5.0
 
 
+@pytest.mark.parametrize(("start_cents", "wobble_cents"), [(2.0, 4.5), (4.0, 7.0), (0.0, -7.0)])
+def test_a_plain_note_that_wobbles_by_itself_is_home_all_the_same(
+    start_cents: float, wobble_cents: float
+) -> None:
+    # A recorded string, plucked hard, moved by 4.3 cents so (its two directions of swing beat).
+    begin = ((0.0, start_cents), (0.08, start_cents))
+    wobble = (*begin, (0.2, wobble_cents), (0.32, 0.0), (0.55, 0.0))
+    at_once = waves(10, rate_hz=4.6, extent_cents=80.0, start_s=0.55)
+    report = report_of(joined(wobble, at_once), length_s=2.75, noise_cents=0.1)
+    home = report.notes[0].home
+    assert home is not None
+    assert home.source is HomeSource.STRAIGHT
+    assert 1200 * np.log2(home.hz / HZ) == pytest.approx(0.0, abs=2.0)
+    assert report.take.notes[0].turns[0].time_s == pytest.approx(
+        report.take.notes[0].onset_s + 0.55, abs=2 * TURN_TOLERANCE_S
+    )
+    assert len(report.cycles) == 10
+
+
 def test_home_is_read_from_the_landing_when_there_is_no_start() -> None:
     report = report_of(waves(8, rate_hz=4.0, extent_cents=50.0), length_s=2.8)
     home = report.notes[0].home
