@@ -140,8 +140,9 @@ def _bridge_words(
     rest_n = spring_force_n(bridge, strings=strings) * bridge.springs
     stretch_n = -bridge.springs * bridge.spring_n_m * bridge.spring_lever_m * angle_rad
     deep = bridge.spring_lever_m * MM
+    between = (bridge.saddle_height_m * MM * 1.6 - 2.5) / 2.0  # the strings and the wood
     return [
-        label(f"← six strings pull {pull_n:.0f} N", x=-132, y=8, anchor="left", size=15),
+        label(f"← six strings pull {pull_n:.0f} N", x=-132, y=between, anchor="left", size=15),
         label(
             f"← {bridge.springs} springs pull {rest_n + stretch_n:.0f} N",
             x=-132, y=-deep - 12, anchor="left", size=15, color="#006B4E",
@@ -149,7 +150,7 @@ def _bridge_words(
         label("← nut", x=-132, y=-9, anchor="left", size=14),
         label("pivot", x=-12, y=-10, anchor="right", size=14),
         label("arm", x=20, y=36, anchor="left", size=15),
-        label("from the side; bridge and springs are guessed", x=-132, y=61, anchor="left",
+        label("from the side; bridge and springs are guessed", x=-132, y=-61, anchor="left",
               size=look.SMALL_PX, color=look.SOFT_INK, up="top"),
     ]  # fmt: skip
 
@@ -226,6 +227,8 @@ def arm_swing_figure(
 
 def arm_swing_words(bridge: Bridge, *, strings: Sequence[FrettedString], swing_rad: float) -> str:
     """What `arm_swing_figure` shows, in a sentence."""
+    if swing_rad == 0.0:
+        return "The arm rests: all strings sound their plain notes."
     ends = [string_cents(bridge, strings=strings[:3], angle_rad=way * swing_rad) for way in (-1, 1)]
     told = "; ".join(
         f"string {n} from {signed(low)} to {signed(high)} cents"
@@ -240,7 +243,7 @@ def fall_figure(
     """What the six strings do when one of them is bent on a bridge that gives way."""
     moved = others_fall_cents(bridge, strings=strings, bent=bent, cents=cents)
     top = max(60.0, float(np.max(moved)) * 1.25)
-    low = min(-60.0, float(np.min(moved)) * 1.4)
+    low = min(-60.0, float(np.min(moved)) - 0.14 * top)  # the numbers stand under the bars
     layout = {
         **axes_at(SWING, x="string", y="cents", x_range=(0.4, 6.6), y_range=(low, top)),
         "annotations": bar_labels(moved.tolist(), axes=""),
@@ -251,6 +254,8 @@ def fall_figure(
 
 def fall_words(bridge: Bridge, *, strings: Sequence[FrettedString], bent: int, cents: float) -> str:
     """What `fall_figure` shows, in a sentence."""
+    if cents == 0.0:
+        return "No string is bent: all six sound their plain notes."
     moved = others_fall_cents(bridge, strings=strings, bent=bent, cents=cents)
     others = np.delete(moved, bent)
     return (

@@ -58,7 +58,7 @@ BEND_NARROW = when_narrow(
 def bend_figure(at: FrettedString, *, push_m: float) -> go.Figure:
     """The pushed string from above with its two triangles; cents and force over the push below."""
     layout = {
-        **bare_axes(BOARD, x_range=(-22.0, at.guitar.scale_m * MM + 22.0), y_range=(-11.0, 19.0)),
+        **bare_axes(BOARD, x_range=(-22.0, at.guitar.scale_m * MM + 22.0), y_range=(-11.0, 22.0)),
         **_curve_axes(at),
         "annotations": _board_labels(at, push_m=push_m) + _curve_labels(at),
     }
@@ -68,11 +68,17 @@ def bend_figure(at: FrettedString, *, push_m: float) -> go.Figure:
 
 def bend_words(at: FrettedString, *, push_m: float) -> str:
     """What `bend_figure` shows, in a sentence."""
+    if push_m == 0.0:
+        return (
+            f"{at.string.name} at fret {at.fret}, not pushed: the string lies straight, its "
+            f"tension is {at.tension_n:.1f} N, and the plain note sounds."
+        )
     longer_mm = float(bend_stretch_m(at, push_m=push_m)) * MM
+    longer = f"{longer_mm:.2f}" if longer_mm >= 0.01 else "less than 0.01"
     force_n = float(bend_force_n(at, push_m=push_m))
     return (
         f"{at.string.name} at fret {at.fret}, pushed {push_m * MM:.1f} mm sideways: the string is "
-        f"{longer_mm:.2f} mm longer, its tension goes from {at.tension_n:.1f} to "
+        f"{longer} mm longer, its tension goes from {at.tension_n:.1f} to "
         f"{float(bend_tension_n(at, push_m=push_m)):.1f} N, the pitch rises by "
         f"{float(bend_cents(at, push_m=push_m)):.0f} cents (100 = one fret). The string pushes "
         f"back with {force_n:.1f} N, the weight of {grams(force_n)}."
@@ -107,7 +113,7 @@ def _board_labels(at: FrettedString, *, push_m: float) -> list[dict[str, object]
     behind = f"behind the fret<br>{fret:.2f} → {slants[0]:.2f} mm"
     speaking = f"sounding side<br>{scale - fret:.2f} → {slants[1]:.2f} mm"
     found = [
-        label(told, x=scale / 2, y=18.6, up="top", size=18),
+        label(told, x=scale / 2, y=21.8, up="top", size=18),
         label("nut", x=0, y=-7.4, up="top", size=look.SMALL_PX),
         label("saddle", x=scale, y=-7.4, up="top", size=look.SMALL_PX),
         label(f"fret {at.fret}", x=fret, y=-7.4, up="top", size=look.SMALL_PX),
@@ -123,7 +129,8 @@ def _board_labels(at: FrettedString, *, push_m: float) -> list[dict[str, object]
         side = "right" if fret > scale / 3 else "left"
         shift = -14 if side == "right" else 14
         text = f"push {y:.1f} mm, {force_n:.1f} N<br>(weight of {grams(force_n)})"
-        found.append(label(text, x=fret + shift, y=y + 2.6, anchor=side, size=14, color="#006B4E"))
+        over = min(y + 2.6, 14.6)  # clear of the heading
+        found.append(label(text, x=fret + shift, y=over, anchor=side, size=14, color="#006B4E"))
     return found
 
 
@@ -294,7 +301,7 @@ def swing_figure(at: FrettedString, *, motion: HandMotion) -> go.Figure:
     time_s = np.linspace(0.0, BOTH_S, 601)
     push_mm = motion.push_m(time_s) * MM
     cents = motion_cents(at, motion=motion, time_s=time_s)
-    most_mm = max(6.0, float(np.ceil(np.max(np.abs(push_mm)))))
+    most_mm = max(6.0, 1.08 * float(np.max(np.abs(push_mm))))
     top = max(50.0, float(np.ceil(np.max(cents) / 25.0) * 25.0))
     traces = [
         stroke([0, BOTH_S], [0, 0], color=look.PLAIN_NOTE, width=2.0, dash="dash"),
@@ -319,7 +326,8 @@ def swing_words(at: FrettedString, *, motion: HandMotion) -> str:
     if abs(motion.offset_m) >= motion.sideways_m:
         return (
             f"{hand}, all on one side of the straight string: one wave a swing, from "
-            f"{min(high, other):.0f} to {max(high, other):.0f} cents above the plain note."
+            f"{min(high, other):.0f} to {max(high, other):.0f} cents above the plain note (100 = "
+            "one fret)."
         )
     uneven = "" if abs(high - other) < 0.5 else f", then {min(high, other):.0f}"
     return (

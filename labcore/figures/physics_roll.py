@@ -45,6 +45,7 @@ LEFT_MM, RIGHT_MM = -34.0, 30.0
 REASONS_MM = -8.2  # the reasons stand under the neck
 BOARD_MM, CROWN_MM, FINGER_MM = 0.0, 2.4, 6.5
 SEEN_MM = 4.0  # how far the marks on the string move in the drawing for a roll of 1 mm
+UPRIGHT_M, UPRIGHT = 1e-5, "2 upright: nothing moves yet"  # a roll too small to be one
 DARK_GREEN = "#006B4E"
 
 
@@ -72,7 +73,7 @@ def roll_words(at: FrettedString, *, roll_m: float, step: int = 4) -> str:
     """What `roll_figure` shows, in sentences; the pitch only at the last step."""
     force_n, drag_m, cents = _rolled(at, roll_m=roll_m)
     bare = float(fretless_cents(at.speaking_m, toward_bridge_m=-roll_m))
-    if abs(roll_m) < 1e-5:
+    if abs(roll_m) <= UPRIGHT_M:
         return "The finger stands upright: the same tension on both sides, the plain note."
     way = "nut" if roll_m > 0 else "bridge"
     told = f"{at.string.name}, fret {at.fret}: rolled {abs(roll_m) * MM:.1f} mm toward the {way}"
@@ -188,23 +189,24 @@ def _fretted_words(at: FrettedString, *, roll_m: float, step: int) -> list[dict[
         label("bridge →", x=RIGHT_MM, y=-4.2, anchor="right", up="top", size=14),
         label("fret", x=0, y=-4.2, up="top", size=14),
     ]
+    way = "nut" if drag_m > 0 else "bridge"
+    rolled = abs(roll_m) > UPRIGHT_M
     told = (
         "1 skin grips the string",
-        f"2 and drags it {abs(drag_m) * 1e6:.0f} µm to the {'nut' if drag_m > 0 else 'bridge'}*",
+        f"2 and drags it {abs(drag_m) * 1e6:.0f} µm to the {way}*" if rolled else UPRIGHT,
         f"3 sounding side {sounding_n:.1f} N,<br>   nut side {nut_n:.1f} N",
         f"<b>4 pitch {signed(cents)} cents</b>",
     )
     lines = "<br>".join(told[:step])
     found.append(label(lines, x=LEFT_MM, y=REASONS_MM, anchor="left", up="top", size=15))
     seen = f"* diamonds: drawn {_seen_times(at):.0f} times as far"
-    if step >= 2:
+    if step >= 2 and rolled:
         found.append(label(seen, x=RIGHT_MM - 0.6, y=-1.75, anchor="right", size=12))
-    if step >= 2 and abs(roll_m) > 1e-5:
-        way = -np.sign(roll_m)
-        start = -8.0 - way * 3.0
-        found.append(arrow(tail=(start, 14.0), head=(start + way * 12.0, 14.0)))
+        turn = -np.sign(roll_m)
+        start = -8.0 - turn * 3.0
+        found.append(arrow(tail=(start, 14.0), head=(start + turn * 12.0, 14.0)))
         found.append(
-            label(f"{abs(force_n):.1f} N", x=start + way * 6.0, y=15.2, up="bottom", size=14,
+            label(f"{abs(force_n):.1f} N", x=start + turn * 6.0, y=15.2, up="bottom", size=14,
                   color=DARK_GREEN)
         )  # fmt: skip
     if step >= 3:
@@ -226,11 +228,14 @@ def _pull_arrows(at: FrettedString, *, sounding_n: float, nut_n: float) -> list[
 def _fretless_words(at: FrettedString, *, roll_m: float, step: int) -> list[dict[str, object]]:
     cents = float(fretless_cents(at.speaking_m, toward_bridge_m=-roll_m))
     longer = "longer" if roll_m > 0 else "shorter"
-    told = ["1 the finger ends the string"]
-    if abs(roll_m) > 1e-5:
-        told.append(f"2 which gets {abs(roll_m) * MM:.1f} mm {longer}")
-    told += ["3 tension hardly moves", f"<b>4 pitch {signed(cents)} cents</b>"]
-    lines = "<br>".join(told[: step if len(told) == 4 else 1])
+    rolled = abs(roll_m) > UPRIGHT_M
+    told = (
+        "1 the finger ends the string",
+        f"2 which gets {abs(roll_m) * MM:.1f} mm {longer}" if rolled else UPRIGHT,
+        "3 tension hardly moves",
+        f"<b>4 pitch {signed(cents)} cents</b>",
+    )
+    lines = "<br>".join(told[:step])
     return [
         label("<b>without frets</b>", x=LEFT_MM, y=25.2, axes="2", anchor="left", up="top"),
         label("← nut", x=LEFT_MM, y=-4.2, axes="2", anchor="left", up="top", size=14),
@@ -273,15 +278,16 @@ def stick_figure(at: FrettedString, *, pull_n: float, hold_n: float, rate_hz: fl
         stroke(time_s, cents, color=look.PITCH, width=WIDE, axes="2"),
         stroke(pulled, cents, color=look.PITCH, width=WIDE, axes="3"),
     ]
-    span, pulls, tops = (0.0, STICK_S), (-MOST_PULL_N, MOST_PULL_N), (-top, top)
+    most_n = 1.1 * MOST_PULL_N
+    span, pulls, tops = (0.0, STICK_S), (-most_n, most_n), (-top, top)
     layout = {
         **axes_at(PULL_ROW, x="", y="N", x_range=span, y_range=pulls),
         **axes_at(PITCH_ROW, x="seconds", y="cents", x_range=span, y_range=tops),
         **axes_at(LOOP, x="pull, N", y="cents", x_range=pulls, y_range=tops),
         "annotations": [
-            corner("the finger's pull along the string", y=MOST_PULL_N),
+            corner("the finger's pull along the string", y=most_n),
             corner("the pitch (dotted: if the fret held nothing)", y=top, axes="2"),
-            corner("one against the other", y=top, x=-MOST_PULL_N, axes="3"),
+            corner("one against the other", y=top, x=-most_n, axes="3"),
         ],
         "meta": {"rows": [time_row(row, duration_s=STICK_S) for row in (PULL_ROW, PITCH_ROW)]},
     }
@@ -292,16 +298,19 @@ def stick_figure(at: FrettedString, *, pull_n: float, hold_n: float, rate_hz: fl
 
 def stick_words(at: FrettedString, *, pull_n: float, hold_n: float) -> str:
     """What `stick_figure` shows, in a sentence."""
+    if pull_n == 0.0:
+        return "The finger does not pull: the plain note."
     if pull_n <= hold_n:
         return (
             f"The finger pulls {pull_n:.1f} N to each side, the fret holds {hold_n:.1f} N: the "
             "string sticks on the fret and the pitch does not move at all."
         )
     cents = roll_cents_per_newton(at) * (pull_n - hold_n)
+    held = f"holds {hold_n:.1f} N" if hold_n else "holds nothing"
+    lags = ", and lags at every turn" if hold_n else ", and follows the finger"
     return (
         f"The finger pulls {pull_n:.1f} N to each side (the weight of {grams(pull_n)}), the fret "
-        f"holds {hold_n:.1f} N: the pitch moves {cents:.0f} cents to each side (100 = one fret), "
-        "and lags at every turn."
+        f"{held}: the pitch moves {cents:.0f} cents to each side (100 = one fret){lags}."
     )
 
 

@@ -44,7 +44,7 @@ def wobble_figure(wobble: Wobble) -> go.Figure:
 
 def wobble_words(wobble: Wobble) -> str:
     """What `wobble_figure` shows, in a sentence."""
-    pitch = f"the pitch moves {wobble.extent_cents:.0f} cents from bottom to top, {_way(wobble)}"
+    pitch = f"the pitch moves {_way(wobble)}, {wobble.extent_cents:.0f} cents from bottom to top"
     parts = [pitch] if wobble.extent_cents else []
     if wobble.swell_db:
         parts.append(f"the loudness moves by {wobble.swell_db:.0f} dB")
@@ -52,7 +52,7 @@ def wobble_words(wobble: Wobble) -> str:
         return "A plain note: neither pitch nor loudness moves."
     name = "Vibrato" if wobble.extent_cents else "Tremolo"
     name = "Vibrato and tremolo" if len(parts) == 2 else name
-    return f"{name}, {wobble.rate_hz:.1f} waves a second: {' and '.join(parts)}."
+    return f"{name}, {wobble.rate_hz:.1f} waves a second: {', and '.join(parts)}."
 
 
 def mean_figure(wobble: Wobble, *, straight_cents: float) -> go.Figure:
@@ -78,9 +78,10 @@ def mean_words(wobble: Wobble) -> str:
     """What `mean_figure` shows, in a sentence."""
     rest = wobble.rest_share
     resting = f", resting {100 * rest:.0f} % of each wave at home" if rest else ""
+    above = f"{heard_cents(wobble):.0f} cents above" if heard_cents(wobble) else "on"
     return (
         f"{wobble.extent_cents:.0f} cents wide, {_way(wobble)}{resting}: the middle of the sound "
-        f"lies {heard_cents(wobble):.0f} cents above the plain note (100 = one fret)."
+        f"lies {above} the plain note (100 cents = one fret)."
     )
 
 

@@ -99,13 +99,16 @@ function render({ model, el }) {
     plot.dataset.drawn = String(Number(plot.dataset.drawn ?? 0) + 1);
   };
 
-  // Several traits may change at once; the picture is drawn once.
+  // Several traits may change at once; the picture is drawn once. What Python sent is drawn when all
+  // of it is there; a change of size waits for the frame, as drawing may change the size again.
   let waiting = false;
-  const drawSoon = () => {
+  const drawn = (when) => () => {
     if (waiting) return;
     waiting = true;
-    requestAnimationFrame(() => { waiting = false; draw(); });
+    when(() => { waiting = false; draw(); });
   };
+  const drawSoon = drawn(queueMicrotask);
+  const drawNextFrame = drawn(requestAnimationFrame);
 
   const follow = (event) => {
     if (!layout || event.detail.player !== model.get("player")) return;
@@ -129,11 +132,11 @@ function render({ model, el }) {
   model.on("change:words change:show_words", say);
   window.addEventListener("labcore:time", follow);
   plot.addEventListener("click", seek);
-  const watcher = new ResizeObserver(drawSoon);
+  const watcher = new ResizeObserver(drawNextFrame);
   watcher.observe(box);
   say();
   plotlyFrom(model).then(
-    (ready) => { plotly = ready; drawSoon(); },
+    (ready) => { plotly = ready; drawNextFrame(); },
     (error) => { caption.classList.remove("labcore-unseen"); plot.textContent = `The picture could not be drawn (${error.message}); its words stand below.`; },
   );
 

@@ -139,6 +139,27 @@ def test_a_wobble_is_called_by_its_right_name() -> None:
     assert "plain note" in wobble.wobble_words(Wobble(extent_cents=0.0))
 
 
+def test_what_rests_is_said_to_rest() -> None:
+    bridge = Bridge()
+    said = [
+        bend.bend_words(THIRD, push_m=0.0),
+        roll.roll_words(THIRD, roll_m=0.0),
+        roll.stick_words(THIRD, pull_n=0.0, hold_n=0.0),
+        arm.arm_swing_words(bridge, strings=OPEN, swing_rad=0.0),
+        arm.fall_words(bridge, strings=OPEN, bent=2, cents=0.0),
+        circle.circle_words(THIRD, motion=HandMotion()),
+        wobble.wobble_words(Wobble(extent_cents=0.0)),
+        wobble.mean_words(Wobble(up_only=False)),
+    ]
+    assert all("plain note" in words for words in said)
+    assert not any("-0" in words or "−0" in words for words in said)
+
+
+def test_a_string_that_slides_freely_does_not_lag() -> None:
+    assert "lags" not in roll.stick_words(THIRD, pull_n=2.0, hold_n=0.0)
+    assert "lags" in roll.stick_words(THIRD, pull_n=2.0, hold_n=0.5)
+
+
 def test_words_beside_lines_do_not_cover_each_other() -> None:
     widths = {name: [30.0 + n / 10] for n, name in enumerate("abcde")}
     notes = window.widths_figure(["all waves"], widths).layout.annotations
