@@ -4,13 +4,16 @@
 const QUIET = { displayModeBar: false, scrollZoom: false, doubleClick: false, responsive: false };
 
 // Plotly comes as text in the carrier widget and is run once for all pictures of the page, as a
-// script of its own: the browser reads it beside the page's other work.
+// script of its own: the browser reads it beside the page's other work. The page then lets go of the
+// text (ten megabytes, again at each new start of Python); Python has it still.
 async function plotlyFrom(model) {
   const carrier = await model.widget_manager.get_model(model.get("carrier").slice("IPY_MODEL_".length));
-  const code = carrier.get("value");
+  const version = carrier.get("description");
   const shelf = (globalThis.labcorePlotly ??= new Map());
-  if (!shelf.has(code.length)) shelf.set(code.length, run(code));
-  return shelf.get(code.length);
+  if (!shelf.has(version)) shelf.set(version, run(carrier.get("value")));
+  const ready = await shelf.get(version);
+  carrier.set("value", ""); // here alone: nothing is sent
+  return ready;
 }
 
 function run(code) {

@@ -13,15 +13,15 @@ import anywidget
 import ipywidgets
 import plotly.graph_objects as go
 import traitlets
-from plotly.offline import get_plotlyjs
+from plotly.offline import get_plotlyjs, get_plotlyjs_version
 
 HERE = Path(__file__).parent
 
 
 @cache
 def plotly_carrier() -> ipywidgets.HTML:
-    """The one carrier of this kernel: a widget that is never shown, with plotly's code as value."""
-    return ipywidgets.HTML(value=get_plotlyjs())
+    """The one carrier of this kernel, never shown: plotly's code and the version to know it by."""
+    return ipywidgets.HTML(value=get_plotlyjs(), description=get_plotlyjs_version())
 
 
 class Picture(anywidget.AnyWidget):
