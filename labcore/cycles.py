@@ -114,8 +114,10 @@ class _Piece:
         if len(extremes) < 2:
             return []
         turns: list[Turn] = self._edge(extremes[1], extremes[0])
-        for before, here, after in zip(extremes, extremes[1:], extremes[2:], strict=False):
-            turns.extend(self._inner(before, here, after))
+        inner = list(zip(extremes, extremes[1:], extremes[2:], strict=False))
+        for place, (before, here, after) in enumerate(inner):
+            outermost = place in (0, len(inner) - 1)
+            turns.extend(self._inner(before, here, after, outermost=outermost))
         turns.extend(self._edge(extremes[-2], extremes[-1]))
         return turns
 
@@ -146,15 +148,20 @@ class _Piece:
         view = slice(0, last + 1)
         self.time_s, self.cents, self.error = self.time_s[view], self.cents[view], self.error[view]
 
-    def _inner(self, before: int, here: int, after: int) -> list[Turn]:
-        """The turn at ``here``; two of them when the player rests there for a while."""
+    def _inner(self, before: int, here: int, after: int, *, outermost: bool) -> list[Turn]:
+        """The turn at ``here``; two of them when the player rests there for a while.
+
+        A rest at the outermost turn lies before the waves, where the player pushed up to the note
+        say, or after them: however slow they are, it is no part of one.
+        """
         left, right = self._rest(before, here), self._rest(after, here)
         pause_s = right - left
-        wave_s = self.time_s[after] - self.time_s[before] - pause_s
-        if pause_s >= max(LEAST_PAUSE_S, PAUSE_WAVES * wave_s):
-            return self._edge(before, here) + self._edge(after, here)
+        wave_s = 2.0 * (self._crossing_s(here, after) - self._crossing_s(here, before) - pause_s)
         round_s = self._round_s(before, here) + self._round_s(after, here)
-        if pause_s > RESTING * round_s:
+        rests = pause_s > RESTING * round_s
+        if pause_s >= LEAST_PAUSE_S and (pause_s >= PAUSE_WAVES * wave_s or (rests and outermost)):
+            return self._edge(before, here) + self._edge(after, here)
+        if rests:
             high = bool(self.cents[here] > self.cents[before])
             return [self._resting(left, right, here, high, rest_s=pause_s - round_s)]
         # A leg is twice the way to its middle: a rest at its far end does not lengthen it.
