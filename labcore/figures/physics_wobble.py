@@ -7,6 +7,7 @@ from labcore.figures import look
 from labcore.figures.physics import MARGINS, WIDE, Place, assembled, axes_at, corner, time_row
 from labcore.figures.strokes import stroke
 from labcore.physics.hearing import Wobble, heard_cents, swell_db, wave_cents
+from labcore.units import shifted_hz
 
 SHOWN_S = 2.0
 PITCH_ROW = Place("", (0.0, 1.0), (0.53, 1.0))
@@ -18,8 +19,8 @@ SPAN = (0.0, SHOWN_S)
 TIME_S = np.linspace(0.0, SHOWN_S, 801)
 
 
-def wobble_figure(wobble: Wobble) -> go.Figure:
-    """Pitch line above, loudness below, over the same two seconds."""
+def wobble_figure(wobble: Wobble, *, plain_hz: float) -> go.Figure:
+    """Pitch line above, loudness below, over the same two seconds of a note of ``plain_hz``."""
     traces = [
         stroke(SPAN, [0, 0], color=look.PLAIN_NOTE, width=2.0, dash="dash"),
         stroke(TIME_S, wave_cents(wobble, time_s=TIME_S), color=look.PITCH, width=WIDE),
@@ -34,7 +35,7 @@ def wobble_figure(wobble: Wobble) -> go.Figure:
         **axes_at(PITCH_ROW, x="", y="cents", x_range=SPAN, y_range=CENTS_SHOWN),
         **axes_at(LOUD_ROW, x="seconds", y="dB", x_range=SPAN, y_range=LOUD_SHOWN),
         "annotations": [
-            corner("pitch (0 = plain note, 100 = one fret)", y=CENTS_SHOWN[1]),
+            corner(f"pitch (0 = plain note, {plain_hz:.0f} Hz; 100 = one fret)", y=CENTS_SHOWN[1]),
             corner("loudness (0 = loudest)", y=LOUD_SHOWN[1], axes="2"),
         ],
         "meta": {"rows": [time_row(row, duration_s=SHOWN_S) for row in (PITCH_ROW, LOUD_ROW)]},
@@ -42,9 +43,14 @@ def wobble_figure(wobble: Wobble) -> go.Figure:
     return assembled(traces, layout=layout, height_px=400)
 
 
-def wobble_words(wobble: Wobble) -> str:
+def wobble_words(wobble: Wobble, *, plain_hz: float) -> str:
     """What `wobble_figure` shows, in a sentence."""
-    pitch = f"the pitch moves {_way(wobble)}, {wobble.extent_cents:.0f} cents from bottom to top"
+    ends = np.array([0.0, 1.0] if wobble.up_only else [-0.5, 0.5]) * wobble.extent_cents
+    low_hz, high_hz = shifted_hz(plain_hz, ends)
+    pitch = (
+        f"the pitch moves {_way(wobble)}, {wobble.extent_cents:.0f} cents from bottom to top, "
+        f"here {high_hz - low_hz:.1f} Hz"
+    )
     parts = [pitch] if wobble.extent_cents else []
     if wobble.swell_db:
         parts.append(f"the loudness moves by {wobble.swell_db:.0f} dB")

@@ -26,7 +26,9 @@ def circle_panel(*, shape: str = "a circle") -> w.VBox:
     middle = Slider("middle of the push", value=3.0, low=0.0, high=6.0, step=0.1, unit="mm")
     push = Slider("push to each side", value=3.0, low=0.0, high=4.0, step=0.1, unit="mm")
     roll = Slider("roll alone gives", value=15, low=0, high=40, unit="cents to each side")
-    first = Slider("roll comes first by", value=SHAPES[shape], low=0, high=360, unit="° of a turn")
+    first = Slider(
+        "roll comes first by", value=SHAPES[shape], low=0, high=360, unit="degrees (360 = one turn)"
+    )
     hand = Slider("hand", value=4.8, low=1.0, high=8.0, step=0.1, unit="turns a second")
     moment = Slider("moment", value=0, low=0, high=100, unit="% of a turn")
     ready = Choice("ready-made", options=list(SHAPES), value=shape)

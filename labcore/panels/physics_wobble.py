@@ -13,7 +13,7 @@ from labcore.figures.physics_wobble import (
     wobble_words,
 )
 from labcore.panels.controls import Choice, Slider
-from labcore.panels.physics_choice import Drawn, live, panel, side_by_side
+from labcore.panels.physics_choice import Drawn, OwnString, live, panel, side_by_side
 from labcore.panels.physics_sound import note_for, note_wav
 from labcore.panels.sound import Sound
 from labcore.physics.hearing import Wobble, swell_db, wave_cents
@@ -24,12 +24,12 @@ NOTE = FrettedString(string_set("9-42")[2], fret=9)  # E4, where the practice st
 WIDTH_UNIT = "cents, bottom to top (100 = 1 fret)"
 
 
-def wobble_wav(wobble: Wobble) -> bytes:
-    """A plucked E whose pitch, loudness or both wobble."""
+def wobble_wav(wobble: Wobble, *, at: FrettedString = NOTE) -> bytes:
+    """A plucked note whose pitch, loudness or both wobble."""
     time_s = np.arange(0.0, SHOWN_S, 0.01)
     level_db = swell_db(wobble, time_s=time_s)
     note = note_for(
-        NOTE,
+        at,
         lambda t: wave_cents(wobble, time_s=t),
         duration_s=SHOWN_S,
         loudness=list(zip(time_s.tolist(), level_db.tolist(), strict=True)),
@@ -43,6 +43,7 @@ def wobble_panel() -> w.VBox:
     width = Slider("width", value=60, low=0, high=120, unit=WIDTH_UNIT)
     swell = Slider("loudness wobble", value=0, low=0, high=18, unit="dB")
     way = Choice("direction", options=WAYS)
+    own = OwnString(fret=NOTE.fret)
 
     def wobble() -> Wobble:
         return Wobble(
@@ -52,18 +53,24 @@ def wobble_panel() -> w.VBox:
             up_only=way.value == WAYS[0],
         )
 
+    def draw() -> Drawn:
+        plain_hz = own.at.plain_hz
+        return Drawn(
+            wobble_figure(wobble(), plain_hz=plain_hz), wobble_words(wobble(), plain_hz=plain_hz)
+        )
+
+    def hear(heard: Wobble) -> bytes:
+        return wobble_wav(heard, at=own.at)
+
     makers = {
-        "hear it": lambda: wobble_wav(wobble()),
-        "only the pitch part": lambda: wobble_wav(replace(wobble(), swell_db=0.0)),
-        "only the loudness part": lambda: wobble_wav(replace(wobble(), extent_cents=0.0)),
+        "hear it": lambda: hear(wobble()),
+        "only the pitch part": lambda: hear(replace(wobble(), swell_db=0.0)),
+        "only the loudness part": lambda: hear(replace(wobble(), extent_cents=0.0)),
     }
     buttons = Sound(makers, label="listen to the wobble")
-    picture, status = live(
-        lambda: Drawn(wobble_figure(wobble()), wobble_words(wobble())),
-        controls=[speed, width, swell, way],
-        player=buttons.voice,
-    )
-    return panel(side_by_side(speed, width, swell, way), picture, status, buttons)
+    controls = [*own.controls, speed, width, swell, way]
+    picture, status = live(draw, controls=controls, player=buttons.voice)
+    return panel(own.folded(), side_by_side(speed, width, swell, way), picture, status, buttons)
 
 
 def which_is_which() -> Sound:

@@ -32,6 +32,7 @@ function render({ model, el }) {
     unit.textContent = model.get("unit");
     range.setAttribute("aria-label", label);
     number.setAttribute("aria-label", `${label}, as a number`);
+    number.setAttribute("aria-description", model.get("unit"));
     for (const input of [range, number]) {
       input.min = model.get("low");
       input.max = model.get("high");

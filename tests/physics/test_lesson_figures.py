@@ -44,6 +44,7 @@ from labcore.physics.strings import FrettedString, string_set
 THIRD = FrettedString(string_set("9-42")[2], fret=12)
 OPEN = [FrettedString(string, fret=0) for string in string_set("9-42")]
 SIX = [FrettedString(string, fret=12) for string in string_set("9-42")]
+E4_HZ = 329.63
 HAND = HandMotion(offset_m=3e-3, sideways_m=3e-3, along_m=14e-6)
 
 FIGURES = {
@@ -59,7 +60,7 @@ FIGURES = {
     "arm swing": lambda: arm.arm_swing_figure(Bridge(), strings=OPEN, swing_rad=0.02, rate_hz=5.0),
     "fall": lambda: arm.fall_figure(Bridge(), strings=OPEN, bent=2, cents=100.0),
     "circle": lambda: circle.circle_figure(THIRD, motion=HAND, turn_share=0.25),
-    "wobble": lambda: wobble.wobble_figure(Wobble(swell_db=6.0)),
+    "wobble": lambda: wobble.wobble_figure(Wobble(swell_db=6.0), plain_hz=E4_HZ),
     "mean": lambda: wobble.mean_figure(Wobble(), straight_cents=30.0),
     "window": lambda: window.window_figure(Wobble(rate_hz=7.2), window_s=0.093),
     "widths": lambda: window.widths_figure(["a", "b"], {"x": [60.0, None], "y": [50.0, 20.0]}),
@@ -133,10 +134,24 @@ def test_a_round_wave_and_a_lumpy_one_are_called_so() -> None:
 
 
 def test_a_wobble_is_called_by_its_right_name() -> None:
-    assert wobble.wobble_words(Wobble()).startswith("Vibrato,")
-    assert wobble.wobble_words(Wobble(extent_cents=0.0, swell_db=6.0)).startswith("Tremolo,")
-    assert wobble.wobble_words(Wobble(swell_db=6.0)).startswith("Vibrato and tremolo,")
-    assert "plain note" in wobble.wobble_words(Wobble(extent_cents=0.0))
+    assert wobble.wobble_words(Wobble(), plain_hz=E4_HZ).startswith("Vibrato,")
+    assert wobble.wobble_words(Wobble(extent_cents=0.0, swell_db=6.0), plain_hz=E4_HZ).startswith(
+        "Tremolo,"
+    )
+    assert wobble.wobble_words(Wobble(swell_db=6.0), plain_hz=E4_HZ).startswith(
+        "Vibrato and tremolo,"
+    )
+    assert "plain note" in wobble.wobble_words(Wobble(extent_cents=0.0), plain_hz=E4_HZ)
+
+
+def test_an_octave_up_the_same_cents_are_twice_the_hertz() -> None:
+    # 329.63 Hz up by 60 cents is 341.25 Hz
+    assert "60 cents from bottom to top, here 11.6 Hz" in wobble.wobble_words(
+        Wobble(), plain_hz=E4_HZ
+    )
+    assert "60 cents from bottom to top, here 23.2 Hz" in wobble.wobble_words(
+        Wobble(), plain_hz=2 * E4_HZ
+    )
 
 
 def test_what_rests_is_said_to_rest() -> None:
@@ -148,7 +163,7 @@ def test_what_rests_is_said_to_rest() -> None:
         arm.arm_swing_words(bridge, strings=OPEN, swing_rad=0.0),
         arm.fall_words(bridge, strings=OPEN, bent=2, cents=0.0),
         circle.circle_words(THIRD, motion=HandMotion()),
-        wobble.wobble_words(Wobble(extent_cents=0.0)),
+        wobble.wobble_words(Wobble(extent_cents=0.0), plain_hz=E4_HZ),
         wobble.mean_words(Wobble(up_only=False)),
     ]
     assert all("plain note" in words for words in said)
@@ -217,7 +232,7 @@ def test_every_slider_moves_its_picture(name: str) -> None:
     assert sliders
     for slider in sliders:
         before = picture.figure_json
-        slider.value = slider.low + 0.37 * (slider.high - slider.low)
+        slider.value = slider.low + 0.41 * (slider.high - slider.low)
         assert picture.figure_json != before, slider.label
 
 
