@@ -153,4 +153,4 @@ def fall_panel(*, cents: float = 100.0) -> w.VBox:
 
     buttons = Sound({"hear it with its neighbour": sound}, label="listen to the bent pair")
     picture, status = live(draw, controls=[*own.controls, bent, width])
-    return panel(side_by_side(*own.controls), side_by_side(bent, width), picture, status, buttons)
+    return panel(side_by_side(*own.controls), bent, width, picture, status, buttons)

@@ -105,7 +105,7 @@ def mean_panel() -> w.VBox:
     }
     buttons = Sound(makers, label="listen and compare")
     picture, status = live(draw, controls=[width, rest, straight, way], player=buttons.voice)
-    return panel(side_by_side(width, way, rest), straight, picture, status, buttons)
+    return panel(side_by_side(width, rest, straight, way), picture, status, buttons)
 
 
 def held_wav(cents: float) -> bytes:

@@ -64,3 +64,24 @@ def test_a_narrow_window_shows_the_whole_picture(open_lesson: Callable[..., Any]
     box = plot.bounding_box()
     assert box is not None
     assert box["x"] + box["width"] <= 900
+
+
+def test_a_very_narrow_window_puts_pictures_below_each_other(
+    open_lesson: Callable[..., Any],
+) -> None:
+    lesson = open_lesson("05_draw_circles.ipynb", width=540)
+    lesson.run_all()
+    plot = lesson.page.locator(".labcore-plot .main-svg").first
+    plot.wait_for()
+    box = plot.bounding_box()
+    assert box is not None
+    assert box["x"] + box["width"] <= 540
+    assert box["height"] > 1.3 * box["width"]  # beside each other they are wider than high
+    lesson.page.get_by_role("button", name="hear this movement").click()
+    line = lesson.page.locator(".labcore-line").first
+    line.wait_for()
+    running = line.bounding_box()
+    assert running is not None
+    # the pitch line is the lower picture, and the line of the sound runs through it
+    assert running["y"] - box["y"] > box["height"] / 2
+    assert lesson.errors == []
