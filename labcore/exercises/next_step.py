@@ -152,7 +152,7 @@ def _walk(takes: Sequence[PastTake], *, rungs: Sequence[Rung]) -> _Place:
         if at is None:
             continue
         if not started or (take.exercise is not None and at > place.at):
-            place, started = _Place(at, f"You are at '{rungs[at].title}'."), True
+            place, started = _Place(at, f"You are at “{rungs[at].title}”."), True
         if at == place.at:
             place = _step(place, attempt=attempt(take, rung=rungs[at]), rungs=rungs)
     return place
@@ -164,7 +164,7 @@ def _after_gap(place: _Place, *, rungs: Sequence[Rung], away: timedelta) -> _Pla
     lower = max(0, place.at - RUNGS_DOWN_AFTER_A_GAP)
     why = (
         f"Welcome back. After {away.days} days away the hand is softer than the memory, so start "
-        f"a little below '{rungs[place.at].title}' and climb again."
+        f"a little below “{rungs[place.at].title}” and climb again."
     )
     return _Place(lower, why)
 
@@ -203,9 +203,9 @@ def _step(place: _Place, *, attempt: Attempt, rungs: Sequence[Rung]) -> _Place:
     if _passed(attempts):
         if place.at + 1 == len(rungs):
             return _Place(place.at, "That was the top. Mix the rungs as you like from here.")
-        return _Place(place.at + 1, f"'{title}' has passed on two days.")
+        return _Place(place.at + 1, f"“{title}” has passed on two days.")
     if _fell(attempts):
-        why = f"The last two takes of '{title}' fell short: {attempt.short}. One step back."
+        why = f"The last two takes of “{title}” fell short: {attempt.short}. One step back."
         if place.at == 0:
             why = f"Not yet: {attempt.short}. Once more, slowly; this one carries all the others."
         return _Place(max(0, place.at - 1), why)
@@ -227,10 +227,10 @@ def _fell(attempts: Sequence[Attempt]) -> bool:
 def _stay_words(attempts: Sequence[Attempt], *, title: str) -> str:
     last = attempts[-1]
     if last.outcome is Outcome.PASSED:
-        return f"A take of '{title}' has passed. One more on another day, and you move on."
+        return f"A take of “{title}” has passed. One more on another day, and you move on."
     if last.outcome is Outcome.NOT_JUDGED:
-        return f"Not enough to say about '{title}' yet: {last.short}. Play it once more."
-    return f"'{title}' once more; not there yet: {last.short}."
+        return f"Not enough to say about “{title}” yet: {last.short}. Play it once more."
+    return f"“{title}” once more; not there yet: {last.short}."
 
 
 # --- one take against one rung --------------------------------------------------------------

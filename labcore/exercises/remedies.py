@@ -73,7 +73,7 @@ _BY_KIND = {
         Remedy(
             "even_time",
             "Go back to two waves a click and turn the forearm as if turning a door knob. "
-            "Say 'row-home' aloud while you play, for two bars.",
+            "Say “row-home” aloud while you play, for two bars.",
             "Each wave takes as long as the one before.",
             STOP_AT_PAIN,
         ),
@@ -262,7 +262,7 @@ def _variants(report: Report) -> list[dict[str, Remedy]]:
 def _with_syllables(found: Remedy, *, cycles_per_beat: int) -> Remedy:
     words = spoken(cycles_per_beat)
     sentence = (
-        f"Put the guitar down. Clap the click and say '{words}' on every click for two bars, "
+        f"Put the guitar down. Clap the click and say “{words}” on every click for two bars, "
         "then play one wave on each syllable."
     )
     return replace(found, sentence=sentence)

@@ -114,12 +114,12 @@ def _next_words(room: Room) -> str:
 
 
 def _good_words(room: Room) -> str | None:
-    """The best settled matter, if more than half the takes have it."""
-    good = [need for need in room.needs if 2 * need.settled > need.judged and need.judged > 1]
+    """What more than half of all takes have settled."""
+    good = [need for need in room.needs if 2 * need.settled > room.takes and need.judged > 1]
     if not good:
         return None
-    best = max(good, key=lambda need: need.settled / need.judged)
-    return f"Already there for most: {best.words}."
+    *most, last = [need.words for need in good]
+    return f"Already there for most: {', '.join(most)}{' and ' if most else ''}{last}."
 
 
 def _change_words(room: Room, *, before: Room) -> str | None:

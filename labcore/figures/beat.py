@@ -16,9 +16,9 @@ from labcore.model import Floats
 BAR_BEATS, PLAIN_BEATS = 4, 1
 SPEEDS_HZ = (0.0, 12.0)
 SMALL_NAMES_PX = 13
-# Most waves to the click whose syllables fit on one line of a narrow page, in full and in small
-# type; with more, every other syllable is set a line lower.
-ROOM_FOR_SYLLABLES, ROOM_FOR_SMALL_ONES = 2, 3
+# Most waves to the click whose syllables fit on one line in full type, in small type, and on a
+# narrow page; with more, every other syllable is set a line lower.
+ROOM_FOR_SYLLABLES, ROOM_FOR_SMALL_ONES, ROOM_WHEN_NARROW = 2, 3, 2
 WORDS_Y, LOWER_WORDS_Y = -0.3, -0.54
 HAND_LIMIT_HZ = (5.0, 7.0)
 
@@ -39,7 +39,7 @@ RANGES = (
     Range("clicks on every wave help", 0.0, 4.0),
     Range("violins", 4.0, 6.0),
     Range("singers", 5.5, 8.0),
-    Range("one hand tapping: the limit", *HAND_LIMIT_HZ),
+    Range("one hand taps at most", *HAND_LIMIT_HZ),
 )
 
 BAR_ROW = Place("", (0.0, 1.0), (0.50, 1.0))
@@ -58,20 +58,19 @@ def beat_figure(tempo_bpm: float, *, cycles_per_beat: int) -> go.Figure:
     traces = [*_bar(cycles_per_beat), *_speeds(tempo_bpm, cycles_per_beat=cycles_per_beat)]
     top, bottom = BAR_ROW.y[1], BAR_ROW.y[0]
     row = {"start_s": 0.0, "end_s": bar_s, "x0": 0.0, "x1": 1.0, "y0": 1 - top, "y1": 1 - bottom}
+    speed = _speed_words(tempo_bpm, cycles_per_beat=cycles_per_beat)
+    narrow = {"annotations": [*_bar_words(cycles_per_beat, room=ROOM_WHEN_NARROW), *speed]}
     layout = {
         **bare_axes(BAR_ROW, x_range=(-0.02, BAR_BEATS + 0.02), y_range=(-0.62, 1.25)),
         **axes_at(
             SPEED_ROW, x="waves a second", y="", x_range=SPEEDS_HZ, y_range=(-0.7, len(RANGES) + 1)
         ),
-        "annotations": [
-            *_bar_words(cycles_per_beat),
-            *_speed_words(tempo_bpm, cycles_per_beat=cycles_per_beat),
-        ],
+        "annotations": [*_bar_words(cycles_per_beat, room=ROOM_FOR_SMALL_ONES), *speed],
         "meta": {"rows": [row]},
     }
     layout["yaxis2"] = {**layout["yaxis2"], "visible": False}
     layout["margin"] = {"l": 24, "r": 24, "t": 14, "b": 52, "autoexpand": False}
-    return assembled(traces, layout=layout, height_px=420)
+    return assembled(traces, layout=layout, height_px=420, narrow=narrow)
 
 
 def beat_words(tempo_bpm: float, *, cycles_per_beat: int) -> str:
@@ -128,10 +127,10 @@ def _uprights(x: Floats, *, low: float, high: float, color: str, width: float) -
     return stroke(*gapped(across, ends), color=color, width=width)
 
 
-def _bar_words(cycles_per_beat: int) -> list[dict[str, object]]:
+def _bar_words(cycles_per_beat: int, *, room: int) -> list[dict[str, object]]:
     written = [label("plain", x=0.5, y=WORDS_Y)]
     size = look.TEXT_PX if cycles_per_beat <= ROOM_FOR_SYLLABLES else SMALL_NAMES_PX
-    second_y = WORDS_Y if cycles_per_beat <= ROOM_FOR_SMALL_ONES else LOWER_WORDS_Y
+    second_y = WORDS_Y if cycles_per_beat <= room else LOWER_WORDS_Y
     syllables = SYLLABLES[cycles_per_beat] * (BAR_BEATS - PLAIN_BEATS)
     for place, syllable in enumerate(syllables):
         middle = PLAIN_BEATS + (place + 0.5) / cycles_per_beat
@@ -183,6 +182,7 @@ def _speed_words(tempo_bpm: float, *, cycles_per_beat: int) -> list[dict[str, ob
 
 TRAP_BEATS = 2
 GRIDS = (2, 3, 4, 5, 6)
+TRAP_MARGINS = {"l": 118, "r": 88}  # px, for the words beside the lines
 
 
 def trap_figure(played: int) -> go.Figure:
@@ -200,14 +200,14 @@ def trap_figure(played: int) -> go.Figure:
         ]
         fit = round(resultant(2.0 * np.pi * moments * grid)[0], 2) + 0.0
         words += [
-            label(f"{grid} to the click", x=-0.06, y=row, anchor="right"),
-            label(f"fit {fit:.0%}", x=TRAP_BEATS + 0.06, y=row, anchor="left"),
+            {**label(f"{grid} to the click", x=0.0, y=row, anchor="right"), "xshift": -12},
+            {**label(f"fit {100 * fit:.0f} %", x=TRAP_BEATS, y=row, anchor="left"), "xshift": 12},
         ]
     layout = {
-        **bare_axes(Place("", (0.0, 1.0), (0.0, 1.0)), x_range=(-0.5, TRAP_BEATS + 0.36),
+        **bare_axes(Place("", (0.0, 1.0), (0.0, 1.0)), x_range=(0.0, TRAP_BEATS),
                     y_range=(-0.6, len(GRIDS) - 0.3)),
         "annotations": words,
-        "margin": {"l": 10, "r": 10, "t": 10, "b": 10, "autoexpand": False},
+        "margin": {**TRAP_MARGINS, "t": 10, "b": 10, "autoexpand": False},
     }  # fmt: skip
     return assembled(traces, layout=layout, height_px=330)
 

@@ -18,6 +18,8 @@ from labcore.figures.strokes import Trace, gapped, marks_at, stroke
 from labcore.model import Floats, Report
 
 ROW_PX = 60
+HIGH_ROW_PX = 88  # with the name of the row in it
+NAMES_PX = 210  # left of the rows
 HEAD_PX = 54
 FOOT_PX = 40
 DOT_PX = 13
@@ -88,11 +90,12 @@ def _frame(rows: int) -> Trace:
 
 def _layout(shown: Sequence[Need], *, with_before: bool) -> dict[str, Any]:
     layout = look.base_layout(height_px=HEAD_PX + FOOT_PX + ROW_PX * max(len(shown), 1))
-    layout["margin"] |= {"t": HEAD_PX, "b": FOOT_PX, "l": 210}
+    layout["margin"] |= {"t": HEAD_PX, "b": FOOT_PX, "l": NAMES_PX}
     layout["xaxis"] = {
         "range": [0.0, 3.0],
         "tickvals": [0.5, 1.5, 2.5],
         "ticktext": list(BANDS),
+        "tickangle": 0,
         "side": "top",
         "fixedrange": True,
         "showgrid": False,
@@ -111,7 +114,23 @@ def _layout(shown: Sequence[Need], *, with_before: bool) -> dict[str, Any]:
         {"text": key, "showarrow": False, "xref": "paper", "yref": "paper", "x": 0.0, "y": 0.0}
         | {"yanchor": "top", "xanchor": "left", "yshift": -10, "font": {"size": look.SMALL_PX}}
     ]
+    layout["meta"] = {"narrow": _when_narrow(shown, layout=layout)}
     return layout
+
+
+def _when_narrow(shown: Sequence[Need], *, layout: dict[str, Any]) -> dict[str, Any]:
+    """A narrow page has no room for names beside the dots: they stand over them, in higher rows."""
+    names = [
+        {"text": need.words, "showarrow": False, "xref": "paper", "x": 0.0, "xanchor": "left"}
+        | {"yref": "y", "y": -number, "yanchor": "top", "font": {"size": look.SMALL_PX}}
+        for number, need in enumerate(shown)
+    ]
+    return {
+        "height": HEAD_PX + FOOT_PX + HIGH_ROW_PX * max(len(shown), 1),
+        "margin": {"l": 12},
+        "yaxis": {"showticklabels": False},
+        "annotations": [*layout["annotations"], *names],
+    }
 
 
 # --- two waves to talk about ----------------------------------------------------------------
@@ -155,8 +174,9 @@ def two_waves_words() -> str:
 def _two_layout(width: float) -> dict[str, Any]:
     layout = look.base_layout(height_px=260)
     axis = {"fixedrange": True, "showgrid": False, "zeroline": False}
-    names = ("one from this room", "made up: turns round too soon")
-    layout["xaxis"] = axis | {"tickvals": [0.5, 1.8], "ticktext": list(names), "range": [-0.1, 2.4]}
+    names = ["one from<br>this room", "made up: turns<br>round too soon"]
+    layout["xaxis"] = axis | {"tickvals": [0.5, 1.8], "ticktext": names, "range": [-0.1, 2.4]}
+    layout["xaxis"]["tickangle"] = 0
     layout["yaxis"] = axis | {
         "title": {"text": "cents above home<br>(100 = one fret)"},
         "range": [-0.15 * width, 1.15 * width],

@@ -1,6 +1,7 @@
 """Pictures of what a long look hides: the wave beside its reading, and widths over speed."""
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
@@ -87,26 +88,45 @@ def widths_figure(names: Sequence[str], widths: Mapping[str, Sequence[float | No
     place, count = Place("", (0.0, 1.0), (0.0, 0.88)), len(names)
     top = max([40.0, *(w for row in widths.values() for w in row if w is not None)]) * 1.15
     traces = []
-    for (color, dash, symbol), row in zip(STYLES, widths.values(), strict=False):
+    for (color, dash, symbol), (name, row) in zip(STYLES, widths.items(), strict=False):
         line = stroke(
             np.arange(count), [np.nan if w is None else w for w in row],
             color=color, width=2.0, dash=dash,
         )  # fmt: skip
-        traces.append({**line, "mode": "lines+markers", "marker": {"symbol": symbol, "size": 11}})
-    room = count - 1 + 1.25
+        marker = {"symbol": symbol, "size": 11}
+        line |= {"mode": "lines+markers", "marker": marker, "name": name, "showlegend": True}
+        traces.append(line)
+    room = count - 1 + 1.35
     heights = _spread([_last(row) for row in widths.values()], gap=top / 13)
     for (color, _, symbol), y in zip(STYLES, heights, strict=False):  # each name with its mark
-        mark = stroke([count - 0.8], [y], color=color, width=2.0)
+        mark = stroke([count - 0.7], [y], color=color, width=2.0)
         traces.append({**mark, "mode": "markers", "marker": {"symbol": symbol, "size": 11}})
     layout = {
         **axes_at(place, x="", y="width, cents", x_range=(-0.3, room), y_range=(0, top)),
         "annotations": [
-            label(name, x=count - 0.74, y=y, anchor="left", size=14)
+            label(name, x=count - 0.64, y=y, anchor="left", size=14)
             for name, y in zip(widths, heights, strict=True)
         ],
     }
-    layout["xaxis"] |= {"tickvals": list(range(count)), "ticktext": list(names)}
-    return assembled(traces, layout=layout, height_px=380)
+    layout["xaxis"] |= {"tickvals": list(range(count)), "ticktext": list(names), "tickangle": 0}
+    return assembled(traces, layout=layout, height_px=380, narrow=_widths_narrow(names))
+
+
+def _widths_narrow(names: Sequence[str]) -> dict[str, Any]:
+    """On a narrow page the names of the lines stand below, and a column says its numbers alone."""
+    short = [name.replace(" to the click", "").replace(" a second", "") for name in names]
+    return {
+        "height": 500,
+        "margin": {"b": 190},
+        "xaxis": {
+            "range": (-0.3, len(names) - 0.88),
+            "ticktext": short,
+            "title": {"text": "waves to the click<br>(and a second)", "standoff": 6},
+        },
+        "annotations": [],
+        "showlegend": True,
+        "legend": {"orientation": "h", "x": 0.0, "y": -0.42, "yanchor": "top"},
+    }
 
 
 def _spread(heights: Sequence[float], *, gap: float) -> list[float]:

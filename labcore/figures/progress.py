@@ -140,8 +140,8 @@ class _Row:
     def ticks(self) -> tuple[list[float], list[str]]:
         middle = (self.top + self.foot) / 2.0
         values = [self.top, middle, self.foot]
-        unit = "%" if self.aspect.unit == "%" else f" {self.aspect.unit}"
-        return [float(self.height(v)) for v in values], [f"{v:g}{unit}" for v in values]
+        words = [f"{value:g} {self.aspect.unit}" for value in values]
+        return [float(self.height(value)) for value in values], words
 
 
 def _places(values: Sequence[float]) -> list[float]:
@@ -167,6 +167,7 @@ def _layout(rows: Sequence[_Row], groups: Sequence[Group]) -> dict[str, Any]:
         "range": [0.0, max(len(groups), 1)],
         "tickvals": [column + 0.5 for column in range(len(groups))],
         "ticktext": [_column_words(group) for group in groups],
+        "tickangle": 0,
         "fixedrange": True,
         "showgrid": False,
         "zeroline": False,

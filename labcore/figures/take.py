@@ -44,8 +44,10 @@ ROWS_PX = 560  # what the rows of a page fill before they get smaller
 HEADER_PX = (30, 64)  # above the rows: bare, and with a tempo
 FOOTER_PX = 44
 FAN_PX = 330  # the fan keeps this height, however many rows there are
-ROWS_RIGHT = 0.69  # the rows end here, as a share of the plot's width
-FAN_LEFT = 0.8  # and the fan begins here
+# Where the rows end and the fan begins, as shares of the plot's width; the names of its levels
+# stand between, and need a larger share of a narrow page.
+ROWS_RIGHT, FAN_LEFT = 0.69, 0.8
+ROWS_RIGHT_NARROW, FAN_LEFT_NARROW = 0.6, 0.76
 LATE_SHARE = 0.2  # of a wave: how far behind a barline its end still belongs to the row before
 
 
@@ -224,14 +226,26 @@ def _row_heads(report: Report, *, page: Page, heads: bool) -> list[Trace]:
 
 def _layout(report: Report, *, page: Page, heads: bool, in_time: bool) -> dict[str, Any]:
     header_px = HEADER_PX[page.writing.beat_s is not None]
+    headings = _headings(report, page=page, heads=heads)
     return {
         **look.base_layout(height_px=page.body_px + header_px + FOOTER_PX),
         "margin": {"l": 86, "r": 16, "t": header_px, "b": FOOTER_PX, "autoexpand": False},
         **_row_axes(page),
         **_fan_axes(page),
-        "annotations": _headings(report, page=page, heads=heads, in_time=in_time),
+        "annotations": [*headings, *_fan_words(report, page=page, in_time=in_time)],
         "shapes": [*_tempo_notes(page.writing), *(_legend_heads() if heads else [])],
-        "meta": {"rows": _places(page)},
+        "meta": {
+            "rows": _places(page, rows_right=ROWS_RIGHT),
+            "narrow": {
+                "xaxis": {"domain": [0.0, ROWS_RIGHT_NARROW]},
+                "xaxis2": {"domain": [FAN_LEFT_NARROW, 1.0]},
+                "annotations": [
+                    *headings,
+                    *_fan_words(report, page=page, in_time=in_time, is_narrow=True),
+                ],
+                "meta": {"rows": _places(page, rows_right=ROWS_RIGHT_NARROW)},
+            },
+        },
     }
 
 
@@ -303,14 +317,14 @@ def _fan_axes(page: Page) -> dict[str, Any]:
     }
 
 
-def _places(page: Page) -> list[dict[str, float]]:
+def _places(page: Page, *, rows_right: float) -> list[dict[str, float]]:
     """Where time lies, for the running line: shares of the plot from its top left."""
     return [
         {
             "start_s": round(row.start_s, 4),
             "end_s": round(row.end_s, 4),
             "x0": 0.0,
-            "x1": ROWS_RIGHT,
+            "x1": rows_right,
             "y0": (number + ROW_GAP) / page.units,
             "y1": (number + 1.0) / page.units,
         }
@@ -335,7 +349,7 @@ LEGEND_Y_PX = -33  # under the beats, where a narrow picture has room for it too
 LEGEND_PX = {Landing.HOME: -222, Landing.NEARLY: -152, Landing.NOT_YET: -70}
 
 
-def _headings(report: Report, *, page: Page, heads: bool, in_time: bool) -> list[dict[str, Any]]:
+def _headings(report: Report, *, page: Page, heads: bool) -> list[dict[str, Any]]:
     serif = {"family": look.SERIF, "size": 15, "color": look.SOFT_INK}
     values = _values_words(report, rows=page.rows)
     numbers = [
@@ -354,7 +368,6 @@ def _headings(report: Report, *, page: Page, heads: bool, in_time: bool) -> list
     legend = _legend_words() if heads else []
     return [
         *numbers,
-        *_fan_words(report, page=page, in_time=in_time),
         *_tempo_words(page.writing),
         *_click_words(report, writing=page.writing),
         *legend,
@@ -375,15 +388,18 @@ def _values_words(report: Report, *, rows: tuple[Row, ...]) -> list[str]:
     return told
 
 
-def _fan_words(report: Report, *, page: Page, in_time: bool) -> list[dict[str, Any]]:
+def _fan_words(
+    report: Report, *, page: Page, in_time: bool, is_narrow: bool = False
+) -> list[dict[str, Any]]:
     told = _counted(len(report.cycles)) if are_waves_told(report) else "not counted"
-    title = {"family": look.SERIF, "size": 16, "color": look.SOFT_INK}
+    left, size = (FAN_LEFT_NARROW, look.SMALL_PX) if is_narrow else (FAN_LEFT, look.TEXT_PX)
+    title = {"family": look.SERIF, "size": size, "color": look.SOFT_INK}
     small = {"size": look.SMALL_PX, "color": look.SOFT_INK}
     low = 1.0 - FAN_PX / page.body_px
     foot = {"y": low, "yshift": -12, "font": small}
     return [
-        _note(told, x=FAN_LEFT, y=1.0, yshift=-16, font=title),
-        _note("early" if in_time else "out", x=FAN_LEFT, **foot),
+        _note(told, x=left, y=1.0, yshift=-16, font=title),
+        _note("early" if in_time else "out", x=left, **foot),
         _note("late" if in_time else "back", x=1.0, xanchor="right", **foot),
     ]
 

@@ -320,7 +320,7 @@ def _both_ways(report: Report, said: Sequence[Finding]) -> Finding | None:
         return None
     if measure.value + 2.0 * (measure.error or 0.0) > bands.TURNS_RATIO:
         return None
-    evidence = f"narrow waves {measure.value:.0%} as wide as their neighbours, in turn"
+    evidence = f"narrow waves {100 * measure.value:.0f} % as wide as their neighbours, in turn"
     fit, asked = _main_fit(report), report.task.cycles_per_beat
     if fit is not None and fit.named is not None and asked is not None and fit.named == 2 * asked:
         sentence = words.TURNS_TAKEN_DOUBLE.format(

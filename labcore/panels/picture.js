@@ -71,7 +71,8 @@ export function layoutFor(layout, width_px) {
   const found = { ...layout, width: width_px, autosize: false };
   const narrow = width_px < NARROW_PX ? (layout.meta?.narrow ?? {}) : {};
   for (const [name, value] of Object.entries(narrow)) {
-    found[name] = typeof value === "object" ? { ...layout[name], ...value } : value;
+    const isPart = typeof value === "object" && !Array.isArray(value);
+    found[name] = isPart ? { ...layout[name], ...value } : value;
   }
   return found;
 }

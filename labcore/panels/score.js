@@ -13,7 +13,7 @@ function render({ model, el }) {
     drawn.setAttribute("aria-hidden", "true");
     const [, , width, height] = drawn.getAttribute("viewBox").split(" ").map(Number);
     drawn.style.width = `${width * model.get("scale")}px`;
-    drawn.style.height = `${height * model.get("scale")}px`;
+    drawn.style.aspectRatio = `${width} / ${height}`; // on a narrow page it shrinks whole
   };
   const write = (made, count) => {
     const words = document.createElement("p");

@@ -27,7 +27,8 @@ function render({ model, el }) {
   const mark = () => {
     [...bar.children].forEach((made, k) => {
       const on = playing?.button === k;
-      made.textContent = on ? `stop: ${name(k)}` : name(k);
+      made.style.minWidth = on ? `${made.offsetWidth}px` : ""; // its neighbours stay in place
+      made.textContent = on ? "stop" : name(k);
       made.setAttribute("aria-pressed", String(on));
     });
   };

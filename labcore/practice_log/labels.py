@@ -17,7 +17,7 @@ def player_label(label: str) -> str:
     plain = " ".join(unicodedata.normalize("NFC", label).split())
     if not plain:
         raise LabError(
-            "The take has no player. Make up a label, say 'bench 3'; a full name is not needed."
+            "The take has no player. Make up a label, say “bench 3”; a full name is not needed."
         )
     if len(plain) > MOST_LETTERS:
         raise LabError(

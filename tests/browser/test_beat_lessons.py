@@ -42,7 +42,7 @@ def choose(lesson: Any, name: str, *, which: int = 0) -> None:
 def played(lesson: Any, name: str) -> None:
     """Press a sound's button, see that it plays, and stop it."""
     button(lesson, name).first.click()
-    playing = button(lesson, f"stop: {name}")
+    playing = button(lesson, "stop")
     playing.wait_for()
     playing.click()
     button(lesson, name).first.wait_for()
@@ -92,7 +92,7 @@ def test_lesson_06_tempo_tap_and_tracks(open_lesson: Callable[..., Any], tmp_pat
     lesson.see("bars 1 to 8: 3 to the click")
     button(lesson, "play the track").click()
     lesson.page.locator(".labcore-score .labcore-now").wait_for()
-    button(lesson, "stop: play the track").click()
+    button(lesson, "stop").click()
     assert lesson.errors == []
     assert lesson.outside == []
 

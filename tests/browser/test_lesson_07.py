@@ -186,7 +186,9 @@ RUN_AND_TELL = """() => new Promise((resolve) => {
 FRAME_S = 0.1  # sound may run on between the two readings, on a busy machine
 
 
-def test_the_line_runs_where_the_sound_is(panel: Panel) -> None:
+@pytest.mark.parametrize("width_px", [540, 1280])
+def test_the_line_runs_where_the_sound_is(panel: Panel, width_px: int) -> None:
+    panel.page.set_viewport_size({"width": width_px, "height": 900})
     panel.root.get_by_role("button", name="play the take").click()
     panel.page.wait_for_function(
         "() => !document.querySelector('.labcore-panel .labcore-line').hidden"
@@ -253,7 +255,7 @@ def test_a_tempo_out_of_range_is_said_beside_the_box(
     told.wait_for(state="detached")
 
 
-@pytest.mark.parametrize("width_px", [900, 1280])
+@pytest.mark.parametrize("width_px", [540, 900, 1280])
 def test_nothing_is_cut_off_at_this_width(panel: Panel, width_px: int) -> None:
     panel.page.set_viewport_size({"width": width_px, "height": 900})
     panel.choose("with a click")

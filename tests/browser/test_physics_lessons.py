@@ -48,7 +48,7 @@ def test_a_sound_is_made_when_its_button_is_pressed(open_lesson: Callable[..., A
     lesson.run_all()
     button = lesson.page.get_by_role("button", name="second note")
     button.click()
-    playing = lesson.page.get_by_role("button", name="stop: second note")
+    playing = lesson.page.get_by_role("button", name="stop")
     playing.wait_for()
     assert playing.get_attribute("aria-pressed") == "true"
     playing.click()

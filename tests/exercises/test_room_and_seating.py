@@ -45,6 +45,9 @@ def test_the_room_is_told_one_next_thing_in_counts(reports) -> None:
     told = room_words(room_of(reports(**{"return": "wwwwwnss", "even_width": "sssssssn"})))
     assert told[0] == "Next for the room: coming home, in 5 of 8 takes."
     assert told[1] == "Already there for most: even width."
+    also = {"plain_note": "ssssssss", "even_time": "sss-----", "even_width": "sssssssn"}
+    told = room_words(room_of(reports(**{"return": "wwwwwnss"}, **also)))
+    assert told[1] == "Already there for most: a steady plain note and even width."
 
 
 def test_what_only_one_take_has_is_never_said_aloud(reports) -> None:

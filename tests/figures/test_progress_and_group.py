@@ -37,12 +37,12 @@ def test_every_take_is_one_dot_in_its_own_column() -> None:
 def test_more_waves_home_stand_higher_and_so_does_a_smaller_spread() -> None:
     figure = progress_figure(WEEKS)
     ticks = dict(zip(figure.layout.yaxis.ticktext, figure.layout.yaxis.tickvals, strict=True))
-    assert ticks["100%"] > ticks["50%"]
+    assert ticks["100 %"] > ticks["50 %"]
     dots = markers(figure)[0]
     assert list(np.argsort(dots.y[:5])) == [0, 1, 2, 3, 4]
     row = figure.layout.yaxis
     shown = list(zip(row.ticktext, row.tickvals, strict=True))[3:6]
-    assert [word for word, _ in shown] == ["0%", "15%", "30%"]
+    assert [word for word, _ in shown] == ["0 %", "15 %", "30 %"]
     assert shown[0][1] > shown[1][1] > shown[2][1]
 
 

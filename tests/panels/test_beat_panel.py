@@ -48,7 +48,7 @@ def test_even_waves_fit_the_grids_that_are_multiples_and_no_other(played: int) -
     words = [note.text for note in trap_figure(played).layout.annotations]
     for grid in (2, 3, 4, 5, 6):
         place = words.index(f"{grid} to the click")
-        assert words[place + 1] == ("fit 100%" if grid % played == 0 else "fit 0%")
+        assert words[place + 1] == ("fit 100 %" if grid % played == 0 else "fit 0 %")
     assert str(played) in trap_words(played)
 
 
