@@ -17,7 +17,7 @@ from labcore.findings import bands
 
 ROW_PX = 118
 HEAD_PX = 40
-FOOT_PX = 58
+FOOT_PX = 64  # three small lines on a narrow page
 SIDE_PX = 66  # for the word at the dotted line
 COLUMN_EDGE = 0.12  # of a column's width, left free at either side
 MIDDLE_WIDTH = 0.36  # half of the middle bar's length, as a share of the column
@@ -182,6 +182,7 @@ def _layout(rows: Sequence[_Row], groups: Sequence[Group]) -> dict[str, Any]:
         "zeroline": False,
     }
     layout["annotations"] = [note for row in rows for note in _row_notes(row)]
+    layout["meta"] = {"narrow": {"xaxis": {"ticktext": [_narrow_words(group) for group in groups]}}}
     return layout
 
 
@@ -190,6 +191,12 @@ def _column_words(group: Group) -> str:
     count = "1 take" if number == 1 else f"{number} takes"
     few = ", few" if 0 < number < 4 else ""
     return f"{group.label}<br><span style='font-size:{look.SMALL_PX}px'>{count}{few}</span>"
+
+
+def _narrow_words(group: Group) -> str:
+    """The same on a narrow page: one under the other, and small."""
+    label, number = group.label.replace(" ", "<br>"), len(group.takes)
+    return f"<span style='font-size:{look.SMALL_PX}px'>{label}<br>({number})</span>"
 
 
 def _row_notes(row: _Row) -> list[dict[str, Any]]:
