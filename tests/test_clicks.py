@@ -347,16 +347,27 @@ def _plucks(
     return track
 
 
+def _held(hz: float, *, cents: Sound, rng: np.random.Generator) -> Sound:
+    """One note of twelve seconds that hardly dies away."""
+    return hiss(12.0, level_db=-70.0, rng=rng) + string(hz, 12.0, rng=rng, cents=cents, decay_s=8.0)
+
+
+def _eased(steps: Sound) -> Sound:
+    """Over nine milliseconds from each step to the next."""
+    return np.convolve(steps, np.full(400, 1.0 / 400.0), mode="same")
+
+
 SCALE = (0, 2, 4, 5, 7, 9, 11, 12)
 
 
 def clean_take(index: int) -> Sound:
-    """One of a dozen kinds of take without a metronome, another one for every index."""
+    """One of fifteen kinds of take without a metronome, another one for every index."""
     rng = np.random.default_rng(9000 + index)
     tempo_bpm, hz = rng.uniform(45.0, 190.0), float(rng.choice([82.4, 147.0, 247.0, 330.0, 523.0]))
     beats_s = np.arange(0.2, 11.5, 60.0 / tempo_bpm)
     time_s = np.arange(12 * RATE_HZ) / RATE_HZ
     per_beat = 1 + index % 3
+    turns = 2.0 * np.pi * tempo_bpm / 60.0 * time_s
     makers: tuple[Callable[[], Sound], ...] = (
         # waves that turn exactly on an even grid, narrow and wide
         lambda: played(tempo_bpm, hz=hz, per_beat=per_beat, seed=index, scatter_s=0.0),
@@ -395,11 +406,16 @@ def clean_take(index: int) -> Sound:
         lambda: with_clicks(
             played(tempo_bpm, hz=hz, seed=index), np.sort(rng.uniform(0.1, 11.8, 12))
         )[0].samples.astype(float),
+        # as even as a machine: flicks of the pitch up from the plain note, hammered notes, and
+        # wide waves that are louder at their tops
+        lambda: _held(hz, cents=200.0 * (0.5 - 0.5 * np.cos(turns)) ** (1 + index % 4), rng=rng),
+        lambda: _held(hz, cents=_eased(np.where(turns % 6.0 < 3.0, 0.0, 200.0)), rng=rng),
+        lambda: _held(hz, cents=120.0 * np.cos(turns), rng=rng) * (1.0 + 0.4 * np.cos(turns)),
     )
     return makers[index % len(makers)]()
 
 
-@pytest.mark.parametrize("index", range(24))
+@pytest.mark.parametrize("index", range(30))
 def test_no_clicks_are_invented(index: int) -> None:
     found = find_clicks(recording(clean_take(index)))
     assert found is None, f"{found.tempo_bpm:.1f} bpm, {found.time_s.size} clicks"
@@ -479,9 +495,10 @@ def mixed_take(index: int, *, level_db: float) -> tuple[Recording, Sound]:
     return with_clicks(track, times_s, sound=sound, level_db=level_db, accent=4 * (index % 2))
 
 
-# Least share of 40 takes whose clicks are found, right to 6 ms. A weak series of which only every
-# second click is heard, or only some bars, counts as not found, but not as wrong.
-LEAST_FOUND = {-10.0: 0.95, -20.0: 0.85, -30.0: 0.45}
+MANY = 40
+# Least share of `MANY` takes whose clicks are found, right to 6 ms. A weak series of which only
+# every second click is heard, or only some bars, counts as not found, but not as wrong.
+LEAST_FOUND = {-10.0: 1.0, -18.0: 0.97, -24.0: 0.92, -30.0: 0.8}
 
 
 @pytest.mark.slow
@@ -489,7 +506,7 @@ LEAST_FOUND = {-10.0: 0.95, -20.0: 0.85, -30.0: 0.45}
 def test_most_clicks_are_found_and_none_wrongly(level_db: float) -> None:
     found = wrong = 0
     worst_s = []
-    for index in range(40):
+    for index in range(MANY):
         take, times_s = mixed_take(index, level_db=level_db)
         clicks = find_clicks(take)
         if clicks is None:
@@ -499,16 +516,45 @@ def test_most_clicks_are_found_and_none_wrongly(level_db: float) -> None:
         wrong += off_s >= 0.006
         worst_s.append(off_s)
     print(
-        f"{level_db:g} dB: {found} of 40 found, {wrong} wrong; worst time, median "
+        f"{level_db:g} dB: {found} of {MANY} found, {wrong} wrong; worst time, median "
         f"{1e3 * np.median(worst_s):.2f} ms, 90 % {1e3 * np.quantile(worst_s, 0.9):.2f} ms"
     )
-    assert found >= 40 * LEAST_FOUND[level_db]
+    assert found >= MANY * LEAST_FOUND[level_db]
     assert wrong == 0
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("late_share", [1 / 3, 0.2, 0.1])
+def test_swung_clicks_are_refused_however_faint(late_share: float) -> None:
+    """Nor is every second one of them taken for a metronome at half the tempo."""
+    believed = []
+    for index in range(8):
+        times_s = even(160.0, last_s=11.9)
+        times_s[1::2] += late_share * 60.0 / 160.0
+        sound = list(SOUNDS)[index]
+        for level_db in (-18.0, -24.0, -30.0):
+            take, _ = with_clicks(bars_at_80(), times_s, sound=sound, level_db=level_db)
+            believed += [(sound, level_db)] if find_clicks(take) else []
+    assert believed == []
+
+
+@pytest.mark.slow
+def test_faint_clicks_of_which_some_are_missing_keep_their_tempo() -> None:
+    heard = 0
+    for index in range(16):
+        rng = np.random.default_rng(index)
+        times_s = even(100.0)[rng.random(even(100.0).size) > 0.1]
+        sound = list(SOUNDS)[index % len(SOUNDS)]
+        found = find_clicks(with_clicks(bars_at_80(), times_s, sound=sound, level_db=-26.0)[0])
+        if found is not None:
+            heard += 1
+            assert found.tempo_bpm == pytest.approx(100.0, rel=TEMPO_TOLERANCE)
+    assert heard >= 12
+
+
+@pytest.mark.slow
 def test_no_clicks_are_invented_in_many_takes() -> None:
-    invented = [index for index in range(24, 144) if find_clicks(recording(clean_take(index)))]
+    invented = [index for index in range(30, 150) if find_clicks(recording(clean_take(index)))]
     assert invented == []
 
 

@@ -104,6 +104,8 @@ def _gain(heard: Bursts, *, frames: NDArray[np.intp]) -> Floats:
     # A quantile, not a mean: an accent of another sound comes once in a bar.
     out_db = np.quantile(heard.bin[near].max(axis=1), ACCENT_QUANTILE, axis=0)
     share = 1.0 - 10.0 ** (-np.maximum(out_db - SEEN_DB, 0.0) / 10.0)
+    if heard.ear is not None:
+        share = share * (heard.ear / heard.ear.max())
     around_db = np.median(heard.around_db[frames], axis=0)
     gain = share * 10.0 ** (-(around_db - around_db.min()) * WHITE / 20.0)
     return np.convolve(gain, SMOOTH / SMOOTH.sum(), mode="same")  # narrow peaks would ring
@@ -127,8 +129,8 @@ def _pieces(samples: NDArray[np.float32], *, start: NDArray[np.intp], size: int)
     padded = np.pad(samples, size)
     pieces = padded[np.clip(start + size, 0, padded.size - size)[:, None] + np.arange(size)]
     fade = np.ones(size)
-    edge = size // 20
-    fade[:edge] = np.linspace(0.0, 1.0, edge)
+    edge = size // 6
+    fade[:edge] = 0.5 - 0.5 * np.cos(np.pi * (np.arange(edge) + 0.5) / edge)
     return np.asarray(pieces * fade * fade[::-1])
 
 

@@ -44,10 +44,12 @@ class Bursts:
 
     all: Levels  # the strongest bands together, shape (frames,)
     bin: Levels  # shape (frames, bins)
+    level_db: Levels  # plain level of each bin, shape (frames, bins)
     around_db: Levels  # plain level of the sound round each moment, shape (frames, bins)
     band_db: Levels  # plain level of each band, shape (frames, bands)
     bin_hz: Floats
     step_s: float
+    ear: Levels | None = None  # what each bin counts, shape (bins,); None where all count alike
 
 
 def bursts(samples: NDArray[np.float32], *, sample_rate_hz: float) -> Bursts:
@@ -65,7 +67,7 @@ def bursts(samples: NDArray[np.float32], *, sample_rate_hz: float) -> Bursts:
     bands = np.add.reduceat(out, upper[:-1], axis=1) / np.diff(upper)
     strongest = np.sort(bands, axis=1)[:, -STRONGEST_BANDS:].mean(axis=1)
     bin_hz = np.arange(cut[PLUCK_BANDS], cut[-1]) * sample_rate_hz / window
-    return Bursts(strongest, out, around_db, band_db, bin_hz, step_s)
+    return Bursts(strongest, out, level_db, around_db, band_db, bin_hz, step_s)
 
 
 def _power(samples: NDArray[np.float32], *, window: int, first: int, last: int) -> Levels:

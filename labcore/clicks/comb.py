@@ -63,6 +63,11 @@ def guesses(found: Gains, *, periods_s: tuple[float, ...] = ()) -> list[Guess]:
     return _best_of(found, [guess.period for guess in first[:LOOKED_CLOSER]], looks=CLOSER_LOOK)
 
 
+def near_guess(found: Gains, *, period: float) -> Guess:
+    """The best series near a period, in frames."""
+    return _best_of(found, [period], looks=CLOSER_LOOK)[0]
+
+
 def _best_of(found: Gains, periods: list[float], *, looks: tuple[float, ...]) -> list[Guess]:
     """The best series near each period, in frames, the best first."""
     best = [

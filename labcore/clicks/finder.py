@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from labcore.beats import beat_s, check_tempo
 from labcore.clicks.align import MOST_BEATS, Aligned, aligned
 from labcore.clicks.bursts import Bursts, bursts, rings_on
-from labcore.clicks.comb import Gains, Guess, best_run, gains, guesses
+from labcore.clicks.comb import LEAST_PERIOD_S, Gains, Guess, best_run, gains, guesses, near_guess
+from labcore.clicks.fold import adds_sound, heard_again
 from labcore.model import ClickSource, ClickTrack, Floats, Recording
 
 # Long takes are heard in windows that overlap, so that memory stays bounded and a clock that
@@ -20,10 +21,11 @@ ROUNDS = 2
 FLAT_FRAMES = 7
 CLEAR_DB = 6.0
 LEAST_CLICKS = 4  # a count-in of one bar
+SAME_GUESS = 0.01  # of a period
 TRIED = 4  # the best guesses that are looked at closely
 # All below were set on made takes (tests/test_clicks.py says which); no source.
 LEAST_SCORE_DB = 24.0
-MOST_SPREAD_S = 0.0025  # a machine; players re-plucking to a click scatter by 5 to 20 ms
+MOST_SPREAD_S = 0.002  # a machine; players re-plucking to a click scatter by 5 to 20 ms
 LEAST_NEAR = 0.7
 LEAST_LIKENESS = 0.5
 LEAST_PRESENT = 0.7  # of the beats of a run that no pluck hides
@@ -31,10 +33,11 @@ MANY_CLICKS = 12
 EXACT_SPREAD_S, EXACT_NEAR, LEAST_IF_EXACT = 0.001, 0.85, 0.45
 SWUNG_LEAST, SWUNG_MOST = 0.2, 0.8  # of a class of beats that sound
 WELL_HEARD_DB = 4.0
+LEAST_END = 0.5  # of the usual gain: where faint clicks are heard again, ends may be chance
 MOST_HOLE = 3  # beats that are taken to sound unheard, between two that are heard
 MOST_HIDDEN, HIDDEN_IF_MANY = 0.34, 0.5  # of the beats of a run
 MOST_CHANGE = 0.05  # of a guessed period
-FEW_CLICKS, FEW_SPREAD_S, FEW_LIKENESS = 12, 0.001, 0.75  # few clicks must agree better
+FEW_CLICKS, FEW_LIKENESS = 12, 0.75
 MOST_STRAY = 0.34  # strong short sounds off the series, per click of it
 STRAY_SHARE, STRAY_S = 0.6, 0.025
 SAME_PERIOD, SAME_TIME_S = 0.003, 0.015  # what one window's series may differ from its neighbour's
@@ -49,10 +52,29 @@ class _Series:
     beats: NDArray[np.intp]
     start_s: float  # of the window it was heard in
     is_plucked: bool  # as even as a machine, but of notes
+    is_clear: bool  # heard well, click by click
 
     @property
     def time_s(self) -> Floats:
         return np.asarray(self.start_s + self.line.first_s + self.line.period_s * self.beats)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Window:
+    """A part of the sound that is listened to at once."""
+
+    samples: NDArray[np.float32]
+    rate_hz: float
+    start_s: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Try:
+    """A guess, and how the sound was listened to for it."""
+
+    guess: Guess
+    found: Gains
+    heard: Bursts
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,8 +99,9 @@ def find_clicks(recording: Recording, *, tempo_bpm: float | None = None) -> Clic
 
     At least four clicks at 40 to 240 a minute, of any sound, also under a note, also only as a
     count-in before the first note; their tempo is what sounds, be it beats or eighths
-    (`tempo_candidates`). A click that falls on a pluck is placed by its neighbours. The times
-    are those of the even series, the beginning of each click.
+    (`tempo_candidates`). A click that falls on a pluck is placed by its neighbours; one under the
+    first pluck, with none before it, is not claimed. The times are those of the even series, the
+    beginning of each click.
 
     Parameters
     ----------
@@ -123,48 +146,86 @@ def _in_window(
     samples: NDArray[np.float32], *, start_s: float, rate_hz: float, hints: tuple[float, ...]
 ) -> _Series | None:
     """The best believable series of one window."""
+    window = _Window(samples, rate_hz, start_s)
     heard = bursts(samples, sample_rate_hz=rate_hz)
     found = gains(heard)
-    if found.events.size < LEAST_CLICKS:
-        return None
-    for guess in _distinct(guesses(found, periods_s=hints))[:TRIED]:
-        if guess.score < LEAST_SCORE_DB:
+    ranked = _distinct(guesses(found, periods_s=hints))[:TRIED]
+    series = _first_believed([_Try(guess, found, heard) for guess in ranked], window)
+    if series is None or not (series.is_plucked or series.is_clear):
+        series = _heard_again(ranked, found, heard, window)
+    return None if series is None or series.is_plucked else series
+
+
+def _heard_again(
+    ranked: list[Guess], found: Gains, heard: Bursts, window: _Window
+) -> _Series | None:
+    """The best series of clicks too faint to be told one by one, by what they have in common.
+
+    Every second click of a series is a series too: it is not believed where the finer one, with
+    more to speak for it, was not.
+    """
+    tries = []
+    periods = _periods_again(ranked, heard)
+    for period, shared in heard_again(heard, found=found, periods=periods):
+        again = gains(shared)
+        tries.append(_Try(near_guess(again, period=period), again, shared))
+    tries.sort(key=lambda one: -one.guess.score)
+    guessed = [*ranked, *(one.guess for one in tries)]
+    return _first_believed([one for one in tries if not _is_part(one.guess, guessed)], window)
+
+
+def _first_believed(tries: list[_Try], window: _Window) -> _Series | None:
+    for one in tries:
+        if one.guess.score < LEAST_SCORE_DB or one.found.events.size < LEAST_CLICKS:
             return None
-        series = _believed(guess, found, heard, samples=samples, rate_hz=rate_hz, start_s=start_s)
+        series = _believed(one.guess, one.found, one.heard, window)
         if series is not None:
-            return None if series.is_plucked else series
+            return series
     return None
+
+
+def _is_part(guess: Guess, others: list[Guess]) -> bool:
+    """True if a better guess has two, three ... beats where this one has one."""
+    times = [guess.period / other.period for other in others if other.score > guess.score]
+    return any(round(n) >= 2 and abs(n / round(n) - 1.0) <= SAME_GUESS for n in times)
+
+
+def _periods_again(ranked: list[Guess], heard: Bursts) -> list[float]:
+    """The periods of the guesses, and a half and a quarter: of faint clicks some are missed."""
+    periods: list[float] = []
+    for guess in ranked:
+        for part in (1, 2, 4):
+            period = guess.period / part
+            known = any(abs(period / other - 1.0) <= SAME_GUESS for other in periods)
+            if not known and period * heard.step_s >= LEAST_PERIOD_S:
+                periods.append(period)
+    return periods
 
 
 def _distinct(ranked: list[Guess]) -> list[Guess]:
     """Without those of nearly the same period as a better one."""
     kept: list[Guess] = []
     for guess in ranked:
-        if all(abs(guess.period / other.period - 1.0) > 0.01 for other in kept):
+        if all(abs(guess.period / other.period - 1.0) > SAME_GUESS for other in kept):
             kept.append(guess)
     return kept
 
 
-def _believed(
-    guess: Guess,
-    found: Gains,
-    heard: Bursts,
-    *,
-    samples: NDArray[np.float32],
-    rate_hz: float,
-    start_s: float,
-) -> _Series | None:
+def _believed(guess: Guess, found: Gains, heard: Bursts, window: _Window) -> _Series | None:
     """The series behind a guess, placed exactly, if it is even, like itself and alone."""
-    refined = _refined(guess, found, heard, samples=samples, rate_hz=rate_hz)
+    refined = _refined(guess, found, heard, samples=window.samples, rate_hz=window.rate_hz)
     if refined is None:
         return None
     run, line = refined
-    whole = _is_whole(run, line) and _is_even(line, clicks=int(run.sounding.sum()))
-    alone = _strays(run, found, heard) <= MOST_STRAY * run.sounding.sum()
-    if not whole or not alone:
+    is_clear = bool(np.median(run.gain_db[run.sounding]) >= WELL_HEARD_DB)
+    clicks = int(run.sounding.sum())
+    whole = _is_whole(run, line) and _is_even(line, clicks=clicks, is_clear=is_clear)
+    alone = _strays(run, found, heard) <= MOST_STRAY * clicks
+    if not whole or not alone or not adds_sound(heard, frames=run.frames[run.sounding]):
         return None
     is_plucked = rings_on(heard, frames=run.frames[run.sounding | run.hidden])
-    return _Series(guess.score, line, _kept_beats(run), start_s, is_plucked)
+    beats = _kept_beats(run, least_end=0.0 if heard.ear is None else LEAST_END)
+    return _Series(guess.score, line, beats, window.start_s, is_plucked, is_clear)
 
 
 def _refined(
@@ -272,15 +333,17 @@ def _is_swung(run: _Run) -> bool:
     return False
 
 
-def _kept_beats(run: _Run) -> NDArray[np.intp]:
-    """The beats that sound or that a note hides.
+def _kept_beats(run: _Run, *, least_end: float) -> NDArray[np.intp]:
+    """The beats that sound or that a note hides, from the first that is no chance to the last.
 
     A click that is heard well where it is heard is really missing elsewhere; one that is barely
     heard is taken to go on through short holes.
     """
-    if np.median(run.gain_db[run.sounding]) >= WELL_HEARD_DB:
-        return run.beats[run.sounding | run.hidden]
-    return run.beats[~_is_in_long_hole(run)]
+    usual_db = float(np.median(run.gain_db[run.sounding]))
+    clear = np.flatnonzero(run.gain_db >= least_end * usual_db)
+    kept = run.sounding | run.hidden if usual_db >= WELL_HEARD_DB else ~_is_in_long_hole(run)
+    inside = slice(clear[0], clear[-1] + 1)
+    return run.beats[inside][kept[inside]]
 
 
 def _is_in_long_hole(run: _Run) -> NDArray[np.bool_]:
@@ -291,12 +354,15 @@ def _is_in_long_hole(run: _Run) -> NDArray[np.bool_]:
     return np.asarray(after - before > MOST_HOLE + 1)
 
 
-def _is_even(line: Aligned, *, clicks: int) -> bool:
-    """True if the clicks are as even and as like each other as a machine's."""
+def _is_even(line: Aligned, *, clicks: int, is_clear: bool) -> bool:
+    """True if the clicks are as even and as like each other as a machine's.
+
+    Few clicks, and faint ones, must agree better: chance makes less of many.
+    """
     few = clicks < FEW_CLICKS
     return (
         line.near_share >= LEAST_NEAR
-        and line.spread_s <= (FEW_SPREAD_S if few else MOST_SPREAD_S)
+        and line.spread_s <= (MOST_SPREAD_S if is_clear and not few else EXACT_SPREAD_S)
         and line.likeness >= (FEW_LIKENESS if few else LEAST_LIKENESS)
     )
 
