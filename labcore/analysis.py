@@ -33,16 +33,27 @@ from labcore.model import (
 from labcore.notes import find_home, find_plain_parts, find_spans
 from labcore.pitch import track
 
+CLICKS_BESIDE = (
+    "One channel holds the clicks, the other the guitar: the beat is taken from the one, the "
+    "pitch from the other."
+)
+
 
 def hear(recording: Recording, *, clicks: ClickTrack | None = None) -> Take:
     """What a recording holds, knowing no tempo and no task: clicks, pitch, notes and turns.
 
     ``clicks`` known beforehand (from the recorder or a practice track) are taken as they are;
-    otherwise clicks are listened for.
+    otherwise clicks are listened for, and first on a channel of their own.
     """
-    clicks = find_clicks(recording) if clicks is None else clicks
-    contour = track(recording, clicks=clicks)
-    return Take(recording.facts, clicks, contour, notes_of(contour))
+    facts, in_sound = recording.facts, clicks
+    if clicks is None and recording.beside is not None:
+        clicks = find_clicks(replace(recording, samples=recording.beside))
+        if clicks is not None:
+            facts = replace(facts, warnings=(*facts.warnings, CLICKS_BESIDE))
+    if clicks is None:
+        clicks = in_sound = find_clicks(recording)
+    contour = track(recording, clicks=in_sound)
+    return Take(facts, clicks, contour, notes_of(contour))
 
 
 def notes_of(contour: PitchContour) -> tuple[Note, ...]:

@@ -63,13 +63,18 @@ class RecordingFacts:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Recording(_Columns):
-    """Checked mono sound: finite, at least a fraction of a second, full scale is 1."""
+    """Checked mono sound: finite, at least a fraction of a second, full scale is 1.
+
+    ``beside`` is the other channel of a stereo take where that holds another sound than the
+    guitar, perhaps a metronome; as long as ``samples``.
+    """
 
     samples: NDArray[np.float32]
     sample_rate_hz: float
     name: str
     sha256: str
     warnings: tuple[str, ...] = ()
+    beside: NDArray[np.float32] | None = None
 
     @property
     def duration_s(self) -> float:

@@ -1,11 +1,14 @@
 """Which channel of a stereo take to listen to: the louder, steadier one.
 
+Of two channels the other one is kept beside it if it is something else: a metronome on a channel
+of its own, as telephones and sound cards with two inputs record it.
+
 A channel counts by the energy of the sound in it that repeats like a string does: hiss and room
 do not repeat, hum repeats too slowly, a dead channel has no energy. Channels are never added up.
 """
 
 from collections.abc import Iterable, Iterator
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,33 +22,61 @@ LOOK_EVERY_S = 0.5
 STEADY = 0.5  # share of a look that repeats; noise has about 0.2
 DEAD_DB = -50.0  # so far below the other one, a channel is dead
 CLEARLY_BETTER_DB = 1.0  # smaller advantages leave the first channel in place
+OTHER_DB = -10.0  # of what repeats, the other channel has so much less: it holds another sound
+OTHER_LEAST_DB = -40.0  # and this much sound, for the chosen one's
 NOTHING = 1e-20
 
 
-def best_channel(
-    blocks: Iterable[NDArray[Any]], *, sample_rate_hz: float
-) -> tuple[int, str | None]:
-    """Index of the channel to take, and a remark if another one is dead.
+class Choice(NamedTuple):
+    """Which channel to take, a remark on the others, and one to keep beside it."""
+
+    channel: int
+    remark: str | None = None
+    beside: int | None = None
+
+
+def best_channel(blocks: Iterable[NDArray[Any]], *, sample_rate_hz: float) -> Choice:
+    """The channel to take, a remark if another one is dead, and one that holds another sound.
 
     ``blocks`` have the shape (frames, channels), in order.
     """
     powers, strengths = [], []
-    for look in _looks(blocks, sample_rate_hz=sample_rate_hz):
+    peaks: list[NDArray[np.float64]] = []
+    for look in _looks(_peaks_noted(blocks, peaks), sample_rate_hz=sample_rate_hz):
         power = np.mean(look**2, axis=0)
         powers.append(power)
         strengths.append(power * _repeating_share(look, sample_rate_hz=sample_rate_hz))
     if not powers:
-        return 0, None
+        return Choice(0)
     power_db = 10.0 * np.log10(np.mean(powers, axis=0) + NOTHING)
     strength_db = 10.0 * np.log10(np.mean(strengths, axis=0) + NOTHING)
     if strength_db.max() <= 10.0 * np.log10(NOTHING) + 3.0:  # nothing repeats: go by loudness
         strength_db = power_db
     chosen = int(np.argmax(strength_db >= strength_db.max() - CLEARLY_BETTER_DB))
-    return chosen, _dead_remark(power_db, chosen=chosen)
+    peak_db = 20.0 * np.log10(np.max(peaks, axis=0) + NOTHING)
+    peak_db -= peak_db[chosen]  # clicks may fall between the looks
+    beside = None
+    if power_db.size == 2 and peak_db[1 - chosen] >= OTHER_LEAST_DB:
+        is_other = strength_db[1 - chosen] < strength_db[chosen] + OTHER_DB
+        beside = 1 - chosen if is_other else None
+    power_db -= power_db[chosen]
+    return Choice(chosen, _dead_remark(np.maximum(power_db, peak_db)), beside)
 
 
-def _dead_remark(power_db: NDArray[np.float64], *, chosen: int) -> str | None:
-    dead = int(np.sum(power_db < power_db[chosen] + DEAD_DB))
+def _peaks_noted(
+    blocks: Iterable[NDArray[Any]], peaks: list[NDArray[np.float64]]
+) -> Iterator[NDArray[Any]]:
+    """The blocks as they come; the largest sample of each channel is put down."""
+    for block in blocks:
+        if len(block):
+            largest = np.fmax.reduce(np.abs(block), axis=0).astype(np.float64)
+            peaks.append(np.clip(np.nan_to_num(largest, posinf=0.0), 0.0, 1e6))
+        yield block
+
+
+def _dead_remark(power_db: NDArray[np.float64]) -> str | None:
+    """``power_db`` is counted from the chosen channel."""
+    dead = int(np.sum(power_db < DEAD_DB))
     if not dead:
         return None
     if power_db.size == 2:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labcore.audio import limits
-from labcore.audio.channels import best_channel
+from labcore.audio.channels import Choice, best_channel
 from labcore.audio.decode import Block, CutOffError, Header, NoDecoderError, Sound
 from labcore.audio.halving import halved
 from labcore.audio.phone import phone_sound
@@ -80,18 +80,26 @@ def _loaded(source: Source, *, name: str, start_s: float, end_s: float) -> Recor
     check_channels(sound.header.channels)
     part = _part(source, sound.header, start_s=start_s, end_s=end_s)
     reading = _Reading(sound, part)
-    channel, remark, blocks = 0, None, iter(reading)
+    choice, held = Choice(0), None
     if sound.header.channels > 1:
-        held = _held(blocks)
-        channel, remark = best_channel(held or reading, sample_rate_hz=rate_hz)
-        blocks = iter(held or reading)
+        held = _held(iter(reading))
+        choice = best_channel(held or reading, sample_rate_hz=rate_hz)
     halvings = _halvings(part)
-    mono = _joined(_rows(blocks, channel=channel, halvings=halvings))
-    remarks = [remark] if remark else []
+
+    def row_of(channel: int) -> Row:
+        return _joined(_rows(iter(held or reading), channel=channel, halvings=halvings))
+
+    mono = row_of(choice.channel)
+    beside = None if choice.beside is None else row_of(choice.beside)
+    remarks = [choice.remark] if choice.remark else []
     if reading.is_cut(kind):
         remarks.append(_cut_remark(source, reading))
     return checked_recording(
-        mono, sample_rate_hz=rate_hz / 2**halvings, name=name, warnings=remarks
+        mono,
+        sample_rate_hz=rate_hz / 2**halvings,
+        name=name,
+        warnings=remarks,
+        beside=beside,
     )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from labcore.audio import limits
-from labcore.audio.channels import best_channel
+from labcore.audio.channels import Choice, best_channel
 from labcore.errors import LabError
 from labcore.model import Recording
 from labcore.units import level_db
@@ -43,13 +43,16 @@ def recording_from_samples(
     values = _as_floats(samples)
     check_duration(values.shape[0] / rate_hz)
     warnings: list[str] = []
-    channel = 0
+    choice = Choice(0)
     if values.shape[1] > 1:
-        channel, remark = best_channel([values], sample_rate_hz=rate_hz)
-        warnings += [remark] if remark else []
+        choice = best_channel([values], sample_rate_hz=rate_hz)
+        warnings += [choice.remark] if choice.remark else []
     with np.errstate(over="ignore"):  # what is too large becomes infinite, and is refused as such
-        mono = np.array(values[:, channel], dtype=np.float32)
-    return checked_recording(mono, sample_rate_hz=rate_hz, name=name, warnings=warnings)
+        mono = np.array(values[:, choice.channel], dtype=np.float32)
+        beside = None if choice.beside is None else np.array(values[:, choice.beside], np.float32)
+    return checked_recording(
+        mono, sample_rate_hz=rate_hz, name=name, warnings=warnings, beside=beside
+    )
 
 
 def checked_rate_hz(sample_rate_hz: float) -> float:
@@ -92,7 +95,12 @@ def check_duration(duration_s: float) -> None:
 
 
 def checked_recording(
-    mono: Samples, *, sample_rate_hz: float, name: str, warnings: Sequence[str] = ()
+    mono: Samples,
+    *,
+    sample_rate_hz: float,
+    name: str,
+    warnings: Sequence[str] = (),
+    beside: Samples | None = None,
 ) -> Recording:
     """The end of every road in: a `Recording` with all its warnings. ``mono`` is kept, changed."""
     check_duration(mono.size / sample_rate_hz)
@@ -107,7 +115,9 @@ def checked_recording(
             "high partials are missing. Use the built-in or a wired microphone."
         )
     digest = hashlib.sha256(np.ascontiguousarray(mono, dtype="<f4").data).hexdigest()
-    return Recording(mono, sample_rate_hz, _plain_name(name), digest, tuple(remarks))
+    if beside is not None:
+        beside = np.clip(np.nan_to_num(beside, posinf=0.0, neginf=0.0), -1.0, 1.0)
+    return Recording(mono, sample_rate_hz, _plain_name(name), digest, tuple(remarks), beside)
 
 
 def _plain_name(name: str) -> str:

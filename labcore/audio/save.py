@@ -9,25 +9,32 @@ from labcore.model import Recording
 
 
 def flac_bytes(recording: Recording) -> bytes:
-    """The take as mono FLAC of 24 bits: small, and exact for all that came from up to 24 bits.
+    """The take as FLAC of 24 bits: small, and exact for all that came from up to 24 bits.
 
-    A take that goes over full scale is brought down to it as a whole.
+    A channel kept beside it is kept again, or a metronome in it would be lost. A take that goes
+    over full scale is brought down to it as a whole.
     """
-    return _written(recording, file_format="FLAC", subtype="PCM_24")
+    samples = _within_full_scale(recording.samples)
+    if recording.beside is not None:
+        samples = np.stack([samples, recording.beside], axis=1)
+    return _written(samples, recording, file_format="FLAC", subtype="PCM_24")
 
 
 def wav_bytes(recording: Recording) -> bytes:
     """The take as mono WAV of 16 bits, which every page and player plays."""
-    return _written(recording, file_format="WAV", subtype="PCM_16")
+    samples = _within_full_scale(recording.samples)
+    return _written(samples, recording, file_format="WAV", subtype="PCM_16")
 
 
-def _written(recording: Recording, *, file_format: str, subtype: str) -> bytes:
+def _written(
+    samples: NDArray[np.float32], recording: Recording, *, file_format: str, subtype: str
+) -> bytes:
     import soundfile  # here, for hearing and judging samples needs numpy alone
 
     held = io.BytesIO()
     soundfile.write(
         held,
-        _within_full_scale(recording.samples),
+        samples,
         round(recording.sample_rate_hz),
         format=file_format,
         subtype=subtype,
