@@ -156,7 +156,7 @@ class _Piece:
         """
         left, right = self._rest(before, here), self._rest(after, here)
         pause_s = right - left
-        wave_s = 2.0 * (self._crossing_s(here, after) - self._crossing_s(here, before) - pause_s)
+        wave_s = self.time_s[after] - self.time_s[before] - pause_s
         round_s = self._round_s(before, here) + self._round_s(after, here)
         rests = pause_s > RESTING * round_s
         if pause_s >= LEAST_PAUSE_S and (pause_s >= PAUSE_WAVES * wave_s or (rests and outermost)):

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from labcore.beats import NOTE_VALUES
+from labcore.clicks import tempo_candidates
 from labcore.errors import LabError
 from labcore.figures.fan import can_show_time
 from labcore.model import Place, Report, Technique
@@ -271,13 +272,17 @@ def _sentences(report: Report) -> dict[str, str]:
     return {finding.sentence: finding.kind for finding in report.findings}
 
 
+SHARE_WORDS = {1.0: "", 0.5: "half: ", 2.0: "double: "}
+
+
 def heard_tempos(state: PanelState) -> dict[str, float]:
-    """Tempos to choose from when a click was heard: as it runs, every other one, and between."""
-    bpm = heard_tempo_bpm(state.take)
-    if bpm is None:
+    """Tempos to choose from when a click was heard, the likeliest first: its own, half, double."""
+    own, clicks = heard_tempo_bpm(state.take), state.take.clicks if state.take else None
+    if own is None or clicks is None:
         return {}
+    shares = [tempo / clicks.tempo_bpm for tempo in tempo_candidates(clicks)]
+    offered = {f"{SHARE_WORDS[share]}{own * share:g}": own * share for share in shares}
     low, high = TEMPO_RANGE_BPM
-    offered = {f"{bpm:g}": bpm, f"half: {bpm / 2:g}": bpm / 2, f"double: {bpm * 2:g}": bpm * 2}
     return {words: tempo for words, tempo in offered.items() if low <= tempo <= high}
 
 

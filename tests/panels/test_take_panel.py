@@ -149,7 +149,7 @@ def test_all_choices_reach_the_task(open_panel: OpenPanel) -> None:
 
 def test_a_heard_click_is_offered_with_its_half_and_double(open_panel: OpenPanel) -> None:
     panel = open_panel()
-    assert panel.controls.heard.options == ["72", "half: 36", "double: 144"]
+    assert panel.controls.heard.options == ["72", "double: 144", "half: 36"]  # likeliest first
     panel.controls.with_click.value = "with a click"
     panel.controls.heard.value = "half: 36"
     assert panel.state.tempo_bpm == 36.0
