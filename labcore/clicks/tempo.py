@@ -57,7 +57,9 @@ def tempo_candidates(clicks: ClickTrack) -> tuple[float, ...]:
 def find_bars(recording: Recording, *, clicks: ClickTrack) -> Bars | None:
     """The bars told by an accented click; None if no click is regularly unlike the others.
 
-    The first half minute is listened to. An accent may be louder, softer or of another sound.
+    The first half minute is listened to. An accent may be louder, softer or of another sound. Where
+    the same beats are loud among the string's own partials as well, it is the plucks that make
+    them so, and nothing is told.
     """
     period_s = 60.0 / clicks.tempo_bpm
     rate_hz = recording.sample_rate_hz
@@ -68,13 +70,17 @@ def find_bars(recording: Recording, *, clicks: ClickTrack) -> Bars | None:
     if beats.size < 2 * LEAST_BARS:
         return None
     around = frames[inside][:, None] + np.arange(-2, 4)
-    sound_db = heard.band_db[around].max(axis=1)[:, PLUCK_BANDS:].astype(np.float64)
+    sound_db = heard.band_db[around].max(axis=1).astype(np.float64)
     strength, minus_beats, first = max(
-        (_accent(sound_db, accented=beats % count == first), -count, first)
+        (_accent(sound_db[:, PLUCK_BANDS:], accented=beats % count == first), -count, first)
         for count in BAR_BEATS
         for first in range(count)
     )
-    return Bars(-minus_beats, first, -minus_beats * period_s) if strength >= 1.0 else None
+    accented = beats % -minus_beats == first
+    is_plucked = _accent(sound_db[:, :PLUCK_BANDS], accented=accented) >= 1.0
+    if strength < 1.0 or is_plucked:
+        return None
+    return Bars(-minus_beats, first, -minus_beats * period_s)
 
 
 def _accent(sound_db: Floats, *, accented: NDArray[np.bool_]) -> float:

@@ -10,7 +10,15 @@ from labcore.errors import LabError
 from labcore.figures.fan import can_show_time
 from labcore.model import Place, Report, Technique
 from labcore.panels.controls import Choice, Slider, TextBox
-from labcore.panels.take_state import BeatFrom, Guess, PanelState, Shown, heard_tempo_bpm
+from labcore.panels.take_state import (
+    BAR_CHOICES,
+    FOUR_FOUR,
+    BeatFrom,
+    Guess,
+    PanelState,
+    Shown,
+    heard_tempo_bpm,
+)
 
 ANY = "any"
 NOT_SAID = "not said"
@@ -97,7 +105,9 @@ class TakeControls:
         self.beat_one = Slider(
             "beat one", value=0.0, low=0.0, high=10.0, step=0.01, unit="seconds into the take"
         )
-        self.bar = Choice("beats in a bar", options=["2", "3", "4", "6"], value="4")
+        self.bar = Choice(
+            "beats in a bar", options=list(map(str, BAR_CHOICES)), value=str(FOUR_FOUR)
+        )
         self.fan = Choice("the fan shows", options=[SHAPE, EARLY_LATE])
         self.click = [self.with_click, self.tempo, self.heard, self.note_value]
         self.beat = [self.beat_from, self.beat_one, self.bar, self.fan]

@@ -15,6 +15,7 @@ import ipywidgets as w
 
 from labcore.analysis import hear
 from labcore.audio import load_recording, wav_bytes
+from labcore.clicks import find_bars
 from labcore.errors import LabError
 from labcore.figures.loudness import loudness_figure, loudness_words
 from labcore.figures.words import are_waves_told
@@ -27,7 +28,9 @@ from labcore.panels.picture import Picture
 from labcore.panels.player import Player
 from labcore.panels.take_controls import NO_MODEL, TakeControls
 from labcore.panels.take_state import (
+    BAR_CHOICES,
     FIRST_TEMPO_BPM,
+    FOUR_FOUR,
     Guess,
     PanelState,
     Shown,
@@ -72,6 +75,13 @@ class OpenTake:
     take: Take
     task: Task
     context: Context
+
+    @property
+    def beats_per_bar(self) -> int:
+        """As an accented click tells them; four where none does."""
+        clicks = self.take.clicks
+        bars = None if clicks is None else find_bars(self.recording, clicks=clicks)
+        return bars.beats if bars is not None and bars.beats in BAR_CHOICES else FOUR_FOUR
 
 
 class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
@@ -253,6 +263,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
                 tempo_bpm=self.state.tempo_bpm if self.state.with_click else tempo_bpm,
                 with_click=self.state.with_click,
                 cycles_per_beat=self.state.cycles_per_beat,
+                beats_per_bar=opened.beats_per_bar,
                 technique=opened.task.technique,
                 home=opened.task.home,
                 context=opened.context,

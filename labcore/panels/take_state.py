@@ -17,6 +17,7 @@ from labcore.model import Context, Landing, Place, Recording, Report, Take, Task
 from labcore.panels.take_words import evidence_html, measures_html, words_html
 
 FIRST_TEMPO_BPM = 72.0  # a good start for practising (common practice, no source)
+FOUR_FOUR, BAR_CHOICES = 4, (2, 3, 4, 6)  # beats in a bar where no accent tells, and those offered
 
 
 class BeatFrom(StrEnum):
@@ -46,7 +47,7 @@ class PanelState:
     with_click: bool = False
     tempo_bpm: float = FIRST_TEMPO_BPM
     cycles_per_beat: int | None = None  # None: whatever was played
-    beats_per_bar: int = 4
+    beats_per_bar: int = FOUR_FOUR
     beat_from: BeatFrom = BeatFrom.CLICKS
     beat_origin_s: float = 0.0
     technique: Technique = Technique.NOT_SAID

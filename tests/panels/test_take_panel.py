@@ -9,6 +9,7 @@ import ipywidgets
 import numpy as np
 import pytest
 
+from labcore.analysis import hear
 from labcore.audio import wav_bytes
 from labcore.errors import LabError
 from labcore.model import Finding, Place, Recording, Report, Take, Technique, Verdict
@@ -19,6 +20,7 @@ from labcore.panels.hearing import CLICKED, HEARINGS, HOMECOMING, TWICE, WIDTH
 from labcore.panels.take_extras import take_extras
 from labcore.panels.take_panel import PLAY, PanelExtras, TakePanel
 from labcore.panels.take_state import BeatFrom, Guess, PanelState, judged
+from tests.test_clicks import even, played, with_clicks
 
 OpenPanel = Callable[..., TakePanel]
 # Words of our trade that a player never meets on a lesson's screen.
@@ -153,6 +155,21 @@ def test_a_heard_click_is_offered_with_its_half_and_double(open_panel: OpenPanel
     panel.controls.with_click.value = "with a click"
     panel.controls.heard.value = "half: 36"
     assert panel.state.tempo_bpm == 36.0
+
+
+def test_an_accented_click_says_how_many_beats_are_in_a_bar(
+    open_panel: OpenPanel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(take_panel, "hear", hear)  # the panel of these tests hears a demo otherwise
+    waltz, _ = with_clicks(
+        played(100.0, seconds=14.0, bar_beats=16, seed=12), even(100.0, last_s=13.8),
+        sound="wood block", level_db=-6.0, accent=3,
+    )  # fmt: skip
+    panel = open_panel()
+    assert panel.controls.bar.value == "4"
+    panel.open_file("waltz.wav", wav_bytes(waltz))
+    assert panel.controls.bar.value == "3"
+    assert panel.state.beats_per_bar == 3
 
 
 def test_the_beat_read_from_the_waves_has_no_early_or_late(open_panel: OpenPanel) -> None:
