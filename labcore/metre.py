@@ -26,7 +26,7 @@ MOST_WAVE_COST = 6.0
 CHANGE_COST = 8.0
 FREE_RATES_HZ = np.geomspace(0.7, 12.0, 37)  # without a beat: steps of 8 %
 LEAST_STRETCH_WAVES = 3
-OWN_STEPS = 81  # tried around the mean length of the waves; a hundredth of a percent apart or so
+OWN_STEPS = 81  # tried around the mean length of the waves, some hundredths of a percent apart
 TOPS_EVENER = 0.27  # the tops carry the time where they are this much evener than the homes
 
 
@@ -253,11 +253,11 @@ def _own_step_s(pulse: Pulse, group: Sequence[int]) -> float:
 
     Without a click nobody holds a tempo to the percent. How far it is off is told as the tempo;
     how evenly it is held, around the step on which the waves sit best, as near their mean length
-    as that is known (one standard error).
+    as that is known (two standard errors: a first wave that sets out of a rest looks shorter).
     """
     steps = _steps_s(pulse, group)
     error = float(np.std(steps)) / np.sqrt(steps.size)
-    tried = np.mean(steps) + error * np.linspace(-1.0, 1.0, OWN_STEPS)
+    tried = np.mean(steps) + 2.0 * error * np.linspace(-1.0, 1.0, OWN_STEPS)
     turns = pulse.time_s[list(group)] / tried[:, np.newaxis]
     strength = np.abs(np.mean(np.exp(2j * np.pi * turns), axis=1))
     return float(tried[np.argmax(strength)])

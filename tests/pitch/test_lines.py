@@ -43,6 +43,18 @@ def test_what_a_click_hides_is_kept_on_the_line_and_dropped_off_it() -> None:
     assert np.flatnonzero(np.isnan(found)).tolist() == [9]
 
 
+def test_a_click_that_pulls_the_line_away_for_a_moment_is_not_believed() -> None:
+    octaves = np.full(20, A3)
+    octaves[8:12] += np.array([18.0, 75.0, 75.0, 12.0]) * CENT  # swifter than any finger
+    hidden = np.zeros(20, dtype=bool)
+    hidden[7:13] = True
+    assert np.flatnonzero(np.isnan(without_hidden(octaves, hidden=hidden))).tolist() == [
+        *range(7, 13)
+    ]
+    swift = A3 + 60.0 * CENT * np.sin(2 * np.pi * 8.0 * 0.01 * np.arange(20))  # 120 cents at 8 Hz
+    assert np.array_equal(without_hidden(swift, hidden=hidden), swift)
+
+
 def test_a_hole_is_bridged_while_the_sound_goes_on_and_not_through_silence() -> None:
     octaves = np.array([A3] * 5 + [NONE] * 4 + [A3] * 5)
     loud = np.full(14, -20.0)
