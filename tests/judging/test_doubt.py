@@ -23,6 +23,8 @@ from labcore.model import (
 )
 from labcore.synthesis import Knots, Playing, waves
 from labcore.units import shifted_hz
+from tests.benchmark.findings import report_of
+from tests.benchmark.findings_takes import known_take
 from tests.judging.takes import bars, one_note
 from tests.made import heard_contour
 
@@ -118,3 +120,23 @@ def test_shy_waves_that_are_lost_are_no_uneven_time() -> None:
     assert evenness is not None
     assert evenness.value > 13.0
     assert verdict(report, "even_time") is not Verdict.WORK
+
+
+def test_waves_that_rest_at_home_keep_the_beat_without_a_click() -> None:
+    """The first wave of each bar sets out of a rest and looks shorter, so the mean is quick."""
+    report = report_of(known_take(1010, seed=1), seed=1)
+    assert report.take.clicks is None
+    assert verdict(report, "lock") is Verdict.SETTLED
+
+
+def test_a_click_that_drowns_a_narrow_roll_makes_it_no_uneven_one() -> None:
+    """The click of this take pulled the pitch away by half a semitone for a tenth of a second."""
+    report = report_of(known_take(1917, seed=1), seed=1)
+    assert report.take.clicks is not None
+    assert verdict(report, "even_width") is Verdict.SETTLED
+
+
+def test_a_rest_after_bending_up_is_no_part_of_the_first_wave() -> None:
+    """It made every first wave of this take twice as long, and the take uneven."""
+    report = report_of(known_take(1871, seed=1), seed=1)
+    assert verdict(report, "even_time") is Verdict.SETTLED
