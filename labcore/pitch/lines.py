@@ -16,7 +16,9 @@ BLIP = 120.0 * OCTAVES  # this far off its surroundings ...
 BLIP_FRAMES = 8  # ... for less than 80 ms: a click, not a note
 SURROUNDINGS_FRAMES = 31  # 310 ms
 HIDDEN = 80.0 * OCTAVES  # what a click hides is believed when it lies this near the bridge ...
-SWIFTEST = 40.0 * OCTAVES  # ... and no frame leaps further: 120 cents at 8 Hz move by 30 a frame
+SWIFTEST = (
+    40.0 * OCTAVES
+)  # ... unless a frame leaps further, 120 cents at 8 Hz move by 30, and back
 BRIDGE_FRAMES = 14  # holes under 140 ms: a click hides up to 65 ms, and a frame reaches 46 ms
 BRIDGE = 300.0 * OCTAVES  # a line goes on after a hole where its pitch moved less than this
 BRIDGE_DROP_DB = 12.0  # a hole in which the sound fell further was silence, not a click
@@ -105,7 +107,8 @@ def without_hidden(octaves: Floats, *, hidden: NDArray[np.bool_]) -> Floats:
         near = np.abs(octaves[around] - bridge) < HIDDEN
         line = np.where(near, octaves[around], bridge)
         leaps = bool((np.abs(np.diff(line)) > SWIFTEST).any())
-        out[a:b] = np.where(near & (not leaps), octaves[around], np.nan)[1:-1]
+        returns = abs(octaves[a - 1] - octaves[b]) < SWIFTEST  # a pluck on the click does not
+        out[a:b] = np.where(near & (not (leaps and returns)), octaves[around], np.nan)[1:-1]
     return out
 
 

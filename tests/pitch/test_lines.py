@@ -51,6 +51,8 @@ def test_a_click_that_pulls_the_line_away_for_a_moment_is_not_believed() -> None
     assert np.flatnonzero(np.isnan(without_hidden(octaves, hidden=hidden))).tolist() == [
         *range(7, 13)
     ]
+    plucked = np.where(np.arange(20) < 9, A3 + 70.0 * CENT, A3)  # a pluck on the click lets go
+    assert np.array_equal(without_hidden(plucked, hidden=hidden), plucked)
     swift = A3 + 60.0 * CENT * np.sin(2 * np.pi * 8.0 * 0.01 * np.arange(20))  # 120 cents at 8 Hz
     assert np.array_equal(without_hidden(swift, hidden=hidden), swift)
 
