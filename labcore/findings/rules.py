@@ -202,6 +202,8 @@ def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
     if may_be_home:
         sentence = _nearly_home(report, measure, home=home, nearly=nearly, waves=len(known))
         return Finding("return", Verdict.NEARLY, sentence, evidence)
+    if abs(measure.value) > bands.OTHER_NOTE_CENTS:
+        return _not_enough("return", words.RETURN_UNSURE.format(why=words.OTHER_NOTE), evidence)
     some = home >= bands.SOME_HOME * len(known)
     sentence = _some_home(report, home) if some else _stops_short(report, measure)
     return Finding("return", Verdict.WORK, sentence, evidence)

@@ -140,3 +140,9 @@ def test_a_rest_after_bending_up_is_no_part_of_the_first_wave() -> None:
     """It made every first wave of this take twice as long, and the take uneven."""
     report = report_of(known_take(1871, seed=1), seed=1)
     assert verdict(report, "even_time") is Verdict.SETTLED
+
+
+def test_waves_on_another_fret_do_not_stop_on_the_way_home() -> None:
+    """A trill of a whole tone, of which five waves were heard that end at its upper note."""
+    report = report_of(known_take(1473, seed=7), seed=7)
+    assert verdict(report, "return") is Verdict.NOT_ENOUGH

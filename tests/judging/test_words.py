@@ -18,6 +18,7 @@ FORBIDDEN = ("nan", "None", "inf", "beginner", "wrong", "bad", "error", "cursor"
 FRAGMENTS = (
     "EITHER_SIDE",
     "VALUE_ABOUT",
+    "OTHER_NOTE",
     "PLAIN_MOVES",
     "AT_ONCE",
     "PLAIN_NOTE_HEARD",
