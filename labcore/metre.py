@@ -245,6 +245,7 @@ def _fit(pulse: Pulse, group: tuple[int, ...], *, beat: Beat) -> GridFit:
         offset_s=offset_s if named else 0.0,
         concentration=concentration if named else 0.0,
         origin=beat.origin,
+        step_s=step_s,
     )
 
 

@@ -387,6 +387,7 @@ class GridFit(_Columns):
     offset_s: float
     concentration: float  # mean resultant length R on the named grid, 0 to 1
     origin: BeatOrigin
+    step_s: float | None = None  # from line to line of that grid; None in a fit not made from waves
 
     @property
     def waves(self) -> int:
@@ -420,8 +421,8 @@ class Measures:
     cycles_per_beat: Measure | None = _row("per beat", "waves to the click")
     rate_error: Measure | None = _row("%", "faster or slower than the note value")
     time_evenness: Measure | None = _row("%", "even time: spread of the waves' lengths")
-    lock: Measure | None = _row("", "how tightly the waves sit on the click: 1 is best")
-    asynchrony: Measure | None = _row("ms", "spread of the waves around the click")
+    lock: Measure | None = _row("", "how tightly the waves sit on the beat: 1 is best")
+    asynchrony: Measure | None = _row("ms", "spread of the waves around the beat")
     offset: Measure | None = _row("ms", "early (-) or late (+) on average, never graded")
     drift: Measure | None = _row("%", "change of speed over the take")
     extent: Measure | None = _row("cents", "width, bottom to top")

@@ -27,9 +27,7 @@ TRILL_TAILS_PERCENT = 5.0  # at either side of the pitch that are left out of it
 # der Meer 2020, abstract); waves are harder to hear than steady tones, hence 'nearly' (cp).
 HOME_CENTS = 10.0
 NEARLY_CENTS = 20.0
-OTHER_NOTE_CENTS = (
-    90.0  # waves that end so far from home, nearly a fret, may be another note's (cp)
-)
+OTHER_NOTE_CENTS = 90.0  # waves that end about a fret from home may be another note's (cp)
 NEARLY_SHARE = 0.2  # of the width: a wide wave that stops this near is nearly home (cp)
 HOME_SETTLED = 0.9  # share of waves home (cp)
 SOME_HOME = 0.25  # share of waves home: then the others are told apart from them (cp)

@@ -547,8 +547,9 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
     heard = fit.origin is not BeatOrigin.FITTED
     settled_form, nearly_form, loose_form = LOCK_WORDS if heard else STEADY_WORDS
     form = {Verdict.SETTLED: settled_form, Verdict.WORK: loose_form}.get(found, nearly_form)
+    around = "the click" if heard else "their own beat"
     evidence = (
-        f"spread {measure.value:.0f} ms around the click over {words.count(fit.waves, 'wave')}; "
+        f"spread {measure.value:.0f} ms around {around} over {words.count(fit.waves, 'wave')}; "
         f"listeners notice about {noticed_ms:.0f} ms"
     )
     if found is Verdict.NOT_ENOUGH:
@@ -559,8 +560,10 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
 
 
 def _own_tempo_bpm(asked_bpm: float, fit: GridFit) -> float:
-    """The tempo that was played, as a metronome would show it; the asked one if it is that."""
-    played_bpm = asked_bpm * (1.0 + (fit.rate_error_percent or 0.0) / 100.0)
+    """The tempo the waves sit on, as a metronome would show it; the asked one if it is that."""
+    if fit.step_s is None or fit.named is None:
+        return asked_bpm
+    played_bpm = 60.0 / (fit.step_s * fit.named)
     return asked_bpm if abs(played_bpm - asked_bpm) < 0.5 else float(round(played_bpm))
 
 

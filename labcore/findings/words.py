@@ -161,7 +161,7 @@ RETURN_MIDDLE = "The middle of your waves lies {off} {way} the plain note."
 RETURN_TOP_LOW = "Your waves stop on the way back up: they end {off} below {name}."
 RETURN_TOP_HIGH = "Your waves go past {name} on the way back up: they end {off} above it."
 PLAIN_MOVES = "the plain note moves too much to tell where home is"
-OTHER_NOTE = "they lie a fret or more away from the plain note, on another note perhaps"
+OTHER_NOTE = "they end about a fret from the plain note or farther, on another note perhaps"
 RETURN_UNSURE = (
     "Not enough to say whether the waves come home: {why}. Hold the note plain for a beat or two "
     "before you start."

@@ -16,9 +16,7 @@ BLIP = 120.0 * OCTAVES  # this far off its surroundings ...
 BLIP_FRAMES = 8  # ... for less than 80 ms: a click, not a note
 SURROUNDINGS_FRAMES = 31  # 310 ms
 HIDDEN = 80.0 * OCTAVES  # what a click hides is believed when it lies this near the bridge ...
-SWIFTEST = (
-    40.0 * OCTAVES
-)  # ... unless a frame leaps further, 120 cents at 8 Hz move by 30, and back
+SWIFTEST = 40.0 * OCTAVES  # ... but no leap there and back: 120 cents at 8 Hz move by 30 a frame
 BRIDGE_FRAMES = 14  # holes under 140 ms: a click hides up to 65 ms, and a frame reaches 46 ms
 BRIDGE = 300.0 * OCTAVES  # a line goes on after a hole where its pitch moved less than this
 BRIDGE_DROP_DB = 12.0  # a hole in which the sound fell further was silence, not a click

@@ -56,13 +56,19 @@ def test_a_sound_is_made_when_its_button_is_pressed(open_lesson: Callable[..., A
     assert lesson.errors == []
 
 
+def picture_box(lesson: Any) -> dict[str, float]:
+    """Where the first picture stands on the page, in pixels."""
+    plot = lesson.page.locator(".labcore-plot .main-svg").first
+    plot.wait_for()
+    box: dict[str, float] | None = plot.bounding_box()
+    assert box is not None
+    return box
+
+
 def test_a_narrow_window_shows_the_whole_picture(open_lesson: Callable[..., Any]) -> None:
     lesson = open_lesson("03_roll_the_finger.ipynb", width=900)
     lesson.run_all()
-    plot = lesson.page.locator(".labcore-plot .main-svg").first
-    plot.wait_for()
-    box = plot.bounding_box()
-    assert box is not None
+    box = picture_box(lesson)
     assert box["x"] + box["width"] <= 900
 
 
@@ -71,10 +77,7 @@ def test_a_very_narrow_window_puts_pictures_below_each_other(
 ) -> None:
     lesson = open_lesson("05_draw_circles.ipynb", width=540)
     lesson.run_all()
-    plot = lesson.page.locator(".labcore-plot .main-svg").first
-    plot.wait_for()
-    box = plot.bounding_box()
-    assert box is not None
+    box = picture_box(lesson)
     assert box["x"] + box["width"] <= 540
     assert box["height"] > 1.3 * box["width"]  # beside each other they are wider than high
     lesson.page.get_by_role("button", name="hear this movement").click()

@@ -126,7 +126,10 @@ def test_waves_that_rest_at_home_keep_the_beat_without_a_click() -> None:
     """The first wave of each bar sets out of a rest and looks shorter, so the mean is quick."""
     report = report_of(known_take(1010, seed=1), seed=1)
     assert report.take.clicks is None
-    assert verdict(report, "lock") is Verdict.SETTLED
+    lock = next(finding for finding in report.findings if finding.kind == "lock")
+    assert lock.verdict is Verdict.SETTLED
+    assert "an even 71:" in lock.sentence  # by the mean of the waves' lengths it would be 72
+    assert "click" not in lock.evidence
 
 
 def test_a_click_that_drowns_a_narrow_roll_makes_it_no_uneven_one() -> None:
