@@ -23,6 +23,7 @@ from labcore.units import cents_between
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 
 def read_only(values: ArrayLike, dtype: Any = np.float64) -> NDArray[Any]:

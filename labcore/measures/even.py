@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.polynomial.polynomial import polyfit, polyval
 
+from labcore.measures.doubt import spread_error
 from labcore.measures.heard import DeclinedError
 from labcore.model import Floats, Measure
 
@@ -18,9 +19,9 @@ TAKES_TURNS = 0.9  # share of waves on their own side of their neighbours; chanc
 def evenness(per_run: Sequence[Floats], *, noise: float, what: str) -> Measure:
     """Standard deviation in percent around each run's own smooth trend, all runs together.
 
-    What the contour's own noise adds is taken out in quadrature. The error of a standard
-    deviation from f degrees of freedom is itself / sqrt(2 f); where it hangs on a wave or two, the
-    jackknife's is larger, and counts.
+    What the contour's own noise adds is taken out in quadrature. The error is that of a standard
+    deviation of normal values (`spread_error`); where it hangs on a wave or two, the jackknife's
+    is larger, and counts.
     """
     squares, freedom, noises = [np.empty(0)], 0, 0.0
     for values in per_run:
@@ -34,7 +35,9 @@ def evenness(per_run: Sequence[Floats], *, noise: float, what: str) -> Measure:
         raise DeclinedError(f"fewer than four {what} of one speed were heard")
     square, blur = np.concatenate(squares), noises / freedom
     raw = float(np.sum(square)) / freedom
-    error = max(np.sqrt(raw / (2.0 * freedom)), _jackknife_error(square, freedom=freedom))
+    error = max(
+        spread_error(np.sqrt(raw), freedom=freedom), _jackknife_error(square, freedom=freedom)
+    )
     value = float(np.sqrt(max(raw - blur, 0.0)))
     return Measure(
         100.0 * value, "%", square.size, None, 100.0 * float(error + 0.5 * np.sqrt(blur))

@@ -6,6 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
+from labcore.measures.doubt import student
 from labcore.metre import Beat, Pulse, find_pulse, one_value_groups, runs_within
 from labcore.model import Floats, GridFit, HomeSource, NoteReport, Place, Take, VibratoCycle
 
@@ -90,7 +91,9 @@ def interquartile(values: Floats) -> float | None:
 
 def mean_error(values: Floats) -> float | None:
     """Standard error of a mean; None for fewer than two values."""
-    return float(np.std(values, ddof=1) / np.sqrt(values.size)) if values.size > 1 else None
+    if values.size < 2:
+        return None
+    return float(student(values.size - 1) * np.std(values, ddof=1) / np.sqrt(values.size))
 
 
 def phase_of(time_s: Floats, edges_s: Floats) -> Floats:
@@ -103,5 +106,6 @@ def line(x: Floats, y: Floats) -> tuple[tuple[float, float], float]:
     """Slope and level of a straight line through ``y(x)``, and the standard error of its slope."""
     slope, level = (float(v) for v in np.polyfit(x, y, 1))
     rest = y - slope * x - level
-    error = np.sqrt(np.sum(rest**2) / max(x.size - 2, 1) / max(np.sum(x**2), 1e-12))
-    return (slope, level), float(error)
+    freedom = max(x.size - 2, 1)
+    error = np.sqrt(np.sum(rest**2) / freedom / max(np.sum(x**2), 1e-12))
+    return (slope, level), float(student(freedom) * error)

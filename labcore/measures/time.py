@@ -2,8 +2,9 @@
 
 import numpy as np
 
+from labcore.measures.doubt import slope_error, spread_error, student
 from labcore.measures.even import evenness, turns_taken
-from labcore.measures.heard import DeclinedError, Heard, interquartile, line, mean_error
+from labcore.measures.heard import DeclinedError, Heard, interquartile, mean_error
 from labcore.metre import Beat, circular_spread, runs_within
 from labcore.model import BeatOrigin, Floats, GridFit, Measure, VibratoCycle
 
@@ -34,7 +35,7 @@ def cycles_per_beat(heard: Heard) -> Measure:
     steps = _group_steps(heard, fit)
     ratio = _beat(heard).step_s / steps
     uneven = float(np.std(steps) / np.mean(steps))
-    error = fit.cycles_per_beat * uneven / float(np.sqrt(steps.size))
+    error = fit.cycles_per_beat * student(steps.size - 1) * uneven / float(np.sqrt(steps.size))
     return Measure(fit.cycles_per_beat, "per beat", fit.waves, interquartile(ratio), error)
 
 
@@ -120,7 +121,7 @@ def asynchrony(heard: Heard) -> Measure:
     fit = _named_fit(heard)
     step_ms = 1000.0 * _beat(heard).step_s / (fit.named or 1)
     spread_ms = circular_spread(fit.concentration) / (2.0 * np.pi) * step_ms
-    return Measure(spread_ms, "ms", fit.waves, None, spread_ms / float(np.sqrt(2.0 * fit.waves)))
+    return Measure(spread_ms, "ms", fit.waves, None, spread_error(spread_ms, freedom=fit.waves))
 
 
 def offset(heard: Heard) -> Measure:
@@ -138,13 +139,15 @@ def drift(heard: Heard) -> Measure:
     fit = _fit(heard)
     runs = list(runs_within(heard.cycles, group=tuple(map(int, fit.cycle))))
     steps = [heard.pulse.steps(run) for run in runs]
-    when = np.concatenate(
-        [heard.pulse.time_s[list(run)][: step.size] for run, step in zip(runs, steps, strict=True)]
-    )
-    speed = 1.0 / np.concatenate(steps)
+    waves = [
+        heard.pulse.time_s[list(run)][: step.size] for run, step in zip(runs, steps, strict=True)
+    ]
+    when, speed = np.concatenate(waves), 1.0 / np.concatenate(steps)
     if when.size < 6:
         raise DeclinedError("fewer than six waves follow one another")
-    (slope, level), error = line(when - when.mean(), speed)
-    span_s = float(np.ptp(when))
-    return Measure(100.0 * slope * span_s / level, "%", when.size, None,
-                   100.0 * error * span_s / level)  # fmt: skip
+    middle_s, span_s = when.mean(), float(np.ptp(when))
+    slope, level = np.polyfit(when - middle_s, speed, 1)
+    x = [part - middle_s for part in waves]
+    rest = [1.0 / step - slope * part - level for step, part in zip(steps, x, strict=True)]
+    share = 100.0 * span_s / level
+    return Measure(slope * share, "%", when.size, None, slope_error(x, rest) * share)

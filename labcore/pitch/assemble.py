@@ -50,7 +50,7 @@ def contour(notes: list[Note], *, sound: Working, grid: Grid) -> PitchContour:
         here = slice(found.first, min(frames, found.first + found.hz.size))
         size = here.stop - here.start
         hz[here], error[here] = found.hz[:size], found.error_cents[:size]
-        another = astray_db(found.partials.amplitude, apart_cents=found.apart_cents)
+        another = astray_db(found.partials.amplitude, apart_cents=found.apart_cents, hz=found.hz)
         stray[here] = np.fmax(note.stray_db, another)[:size]
     plucks = sorted({n.stretch.pluck for n in notes if n.stretch.pluck is not None})
     return PitchContour(

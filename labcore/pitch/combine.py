@@ -43,8 +43,8 @@ class Estimate:
 class Agreement:
     """What the partials agree on, and how far each of them stands from it, in cents.
 
-    ``apart_cents`` has shape (numbers, frames); stiffness and a partial's own lasting offset are
-    taken out of it.
+    ``apart_cents``, how far above it each partial says the pitch is, has shape (numbers, frames);
+    stiffness and a partial's own lasting offset are taken out of it.
     """
 
     estimate: Estimate
@@ -61,7 +61,7 @@ def combine(partials: Partials, *, carrier_hz: Floats, step_s: float) -> Agreeme
         level = said - offsets(said, weight, numbers=partials.numbers)
         weight = credit / (rough + apart(level, weight))
     found = robust_mean(level, weight)
-    return Agreement(found, np.abs(level - found.cents))
+    return Agreement(found, level - found.cents)
 
 
 def said_cents(partials: Partials, *, carrier_hz: Floats) -> Floats:

@@ -29,7 +29,7 @@ class Refined:
     hz: Floats
     error_cents: Floats
     partials: Partials
-    apart_cents: Floats  # shape (numbers, frames): how far each partial says another pitch
+    apart_cents: Floats  # shape (numbers, frames): how far above it each partial says the pitch is
 
 
 def refine(sound: Working, *, carrier: Carrier, grid: Grid) -> Refined:

@@ -5,13 +5,14 @@ tenth of a second long, everything near the note's own partials is covered up; t
 that is left, against the loudest partial of the note, is the stray level.
 
 Two strings a fifth or an octave apart have all their partials in one series, and are heard as one
-lower note. But only one of them is moved: a loud partial that does not go with the others is a
-stray as well. Two strings that both stand still, or move as one, cannot be told so.
+lower note. But only one of them is moved: a loud partial that goes another way than the others,
+or stands still for the whole note while they wave, is a stray as well. Two strings that both
+stand still, or move as one, cannot be told so.
 """
 
 import numpy as np
 
-from labcore.model import Floats, Ints
+from labcore.model import Bools, Floats, Ints
 from labcore.pitch.decimate import Working
 from labcore.pitch.frames import Grid, running_mean, stretched
 
@@ -25,6 +26,14 @@ BATCH = 400  # spectra at a time, ten seconds
 # under clicks and hum too; of two strings, one waved by 50 cents, they are 17 apart (measured).
 ASTRAY_CENTS, ASTRAY_FRAMES = 12.0, 81  # on the average of 0.4 s: two waves at 5 Hz
 WILD_CENTS = 100.0  # no single frame says more than this
+# A narrow wave does not take a still string that far away; but then what it falls behind by is the
+# wave itself. Loud partials that stand still: slope -0.8 to -1.7, correlation beyond -0.95; of one
+# string, which wobble by themselves, -0.84 at the utmost (made takes, measured).
+STILL_SLOPE, STILL_CORRELATION = -0.6, -0.9
+WAVE_FRAMES = 201  # 1 s: what moves more slowly is no wave
+WAVES_CENTS = 2.0  # rms of a wave of 6 cents
+LEAST_WAVED = 100  # frames, half a second
+EDGE_FRAMES = 30  # 0.15 s: partials go their own ways at a pluck and while they are damped
 
 
 def stray_db(sound: Working, *, hz: Floats, first: int, grid: Grid) -> Floats:
@@ -75,11 +84,35 @@ def spectra(sound: Working, *, centre: Ints, length: int) -> Floats:
     return np.asarray(np.abs(np.fft.rfft(frames.astype(np.float32) * window, axis=1)), dtype=float)
 
 
-def astray_db(amplitude: Floats, *, apart_cents: Floats) -> Floats:
+def astray_db(amplitude: Floats, *, apart_cents: Floats, hz: Floats) -> Floats:
     """Level of the loudest partial that goes another way, re the loudest; -inf where none does.
 
-    Both arrays have shape (numbers, frames).
+    ``amplitude`` and ``apart_cents``, how far above the note each partial says its pitch is, have
+    shape (numbers, frames); ``hz`` is the pitch on the frames.
     """
-    away = running_mean(np.minimum(apart_cents, WILD_CENTS), width=ASTRAY_FRAMES)
+    apart = np.clip(apart_cents, -WILD_CENTS, WILD_CENTS)
+    away = running_mean(np.abs(apart), width=ASTRAY_FRAMES) > ASTRAY_CENTS
+    away |= stands_still(apart, cents=1200.0 * np.log2(hz))[:, None]
     level = 20.0 * np.log10((amplitude + 1e-9) / (amplitude.max(axis=0) + 1e-9))
-    return np.asarray(np.where(away > ASTRAY_CENTS, level, -np.inf).max(axis=0))
+    return np.asarray(np.where(away, level, -np.inf).max(axis=0))
+
+
+def stands_still(apart_cents: Floats, *, cents: Floats) -> Bools:
+    """Which partials do not follow while the note waves, but fall behind by the wave itself.
+
+    The slope of ``apart_cents`` over the pitch's own waves is 0 for a partial that goes with them
+    and -1 for one that stands still. Shape (numbers,); none of a note that does not wave.
+    """
+    inside = slice(EDGE_FRAMES, -EDGE_FRAMES)
+    cents, apart_cents = cents[inside], apart_cents[:, inside]
+    if cents.size < LEAST_WAVED:
+        return np.zeros(len(apart_cents), dtype=bool)
+    wave = cents - running_mean(cents, width=WAVE_FRAMES)
+    waves = np.sqrt(running_mean(wave**2, width=WAVE_FRAMES)) > WAVES_CENTS
+    if np.count_nonzero(waves) < LEAST_WAVED:
+        return np.zeros(len(apart_cents), dtype=bool)
+    behind = (apart_cents - running_mean(apart_cents, width=WAVE_FRAMES))[:, waves]
+    moved = wave[waves]
+    shared, power = np.sum(behind * moved, axis=1), float(np.sum(moved**2))
+    correlation = shared / np.sqrt(np.sum(behind**2, axis=1) * power + 1e-12)
+    return np.asarray((shared / power < STILL_SLOPE) & (correlation < STILL_CORRELATION))

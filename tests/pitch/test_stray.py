@@ -59,9 +59,10 @@ def tracked(sound: np.ndarray) -> PitchContour:
     return track(Recording(samples, float(RATE_HZ), "two", "0" * 64))
 
 
-def waved() -> np.ndarray:
+def waved(width_cents: float = 50.0) -> np.ndarray:
     time_s = np.arange(int(LONG_S * RATE_HZ)) / RATE_HZ
-    cents = np.where(time_s > 0.8, 25.0 * (1.0 - np.cos(2.0 * np.pi * 4.0 * (time_s - 0.8))), 0.0)
+    lift = 0.5 * width_cents * (1.0 - np.cos(2.0 * np.pi * 4.0 * (time_s - 0.8)))
+    cents = np.where(time_s > 0.8, lift, 0.0)
     return WAVED_HZ * 2.0 ** (cents / 1200.0)
 
 
@@ -73,6 +74,23 @@ def test_strings_that_fit_one_series_are_told_by_how_they_move(ratio: float, lev
     contour = tracked(string(waved()) + level * string(still))
     moving = contour.stray_db[contour.frames(1.2, 3.5)]
     assert np.mean(moving > STRAY_DB) > 0.8
+
+
+# With an octave, or a fifth below, the pitch stays with the still string: then there is no wave.
+@pytest.mark.parametrize("ratio", [3 / 2, 4 / 3, 5 / 4])
+def test_a_still_string_is_told_beside_a_wave_too_narrow_to_leave_it_far(ratio: float) -> None:
+    """As a finger rolled on a fretted neck makes: 16 cents wide."""
+    still = np.full(int(LONG_S * RATE_HZ), WAVED_HZ * ratio)
+    contour = tracked(string(waved(16.0)) + 0.6 * string(still))
+    assert np.mean(contour.stray_db[contour.frames(0.5, 3.5)] > STRAY_DB) > 0.8
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.03])
+def test_a_narrow_wave_alone_is_no_second_string(noise: float) -> None:
+    sound = string(waved(16.0))
+    sound += noise * np.max(sound) * np.random.default_rng(2).standard_normal(sound.size)
+    contour = tracked(sound)
+    assert np.max(contour.stray_db[contour.frames(0.5, 3.5)]) < STRAY_DB
 
 
 def test_a_string_alone_goes_one_way_with_all_its_partials() -> None:
