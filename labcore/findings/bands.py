@@ -10,6 +10,7 @@ from labcore.model import Measure, Verdict
 # Evidence -----------------------------------------------------------------------------------
 LEAST_WAVES = 4  # to judge anything (cp)
 LOCK_WAVES, LOCK_BEATS = 16, 8  # a free vibrato passes for locked in fewer (simulated, cp)
+MOST_OF_THEM = 0.5  # of the waves follow one another, or nothing is said of how even they are (cp)
 LEAST_GOOD_PERCENT = 60.0  # of the note measured well (cp)
 TWO_STRINGS_SHARE = 0.35  # of the note with another sound close to its own level (cp)
 HELD_PLAIN_SHARE = 0.5  # of the notes: then they were held plain (cp)

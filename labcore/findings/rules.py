@@ -114,16 +114,23 @@ def _stray_share(report: Report) -> float:
 
 
 def _is_trill(report: Report) -> bool:
-    """Whether the pitch is wide and rests at both of its ends, as two notes in turn do."""
-    contour, places = report.take.contour, []
-    for note in report.take.notes:
-        if len(note.turns) > 2 * bands.LEAST_WAVES:
-            places.append(_place_in_range(contour, note))
-    place = np.concatenate(places) if places else np.empty(0)
+    """Whether the pitch goes to and fro far, and rests at both ends, as two notes in turn do."""
+    contour = report.take.contour
+    # A note with one wide leg slid there; a trill goes back as well, if it is not cut at a hammer.
+    to_and_fro = [note for note in report.take.notes if _wide_legs(note) > 1]
+    if sum(map(_wide_legs, to_and_fro)) <= 2 * bands.LEAST_WAVES:
+        return False
+    place = np.concatenate([_place_in_range(contour, note) for note in to_and_fro])
     if not place.size:
         return False
     ends = (np.mean(place < bands.TRILL_END), np.mean(place > 1.0 - bands.TRILL_END))
     return bool(min(ends) > bands.TRILL_SHARE)
+
+
+def _wide_legs(note: Note) -> int:
+    """How often the pitch of a note goes from turn to turn as far as a trill does."""
+    hz = np.array([turn.hz for turn in note.turns])
+    return int(np.sum(np.abs(cents_between(hz[1:], hz[:-1])) >= bands.TRILL_CENTS))
 
 
 def _place_in_range(contour: PitchContour, note: Note) -> Floats:
@@ -342,7 +349,7 @@ def _even_width(report: Report, said: Sequence[Finding]) -> Finding | None:
         return None
     found = _in_band(measure, bands.WIDTH_PERCENT)
     forms = _forms(words.WIDTH_EVEN, words.WIDTH_NEARLY, words.WIDTH_UNEVEN, words.WIDTH_UNSURE)
-    return _evenness("even_width", found, measure, forms)
+    return _evenness("even_width", found, report=report, measure=measure, forms=forms)
 
 
 def _even_time(report: Report, said: Sequence[Finding]) -> Finding | None:
@@ -357,7 +364,7 @@ def _even_time(report: Report, said: Sequence[Finding]) -> Finding | None:
     if found is Verdict.WORK and _may_vary_in_width(report):
         return None  # a wave too shy to be counted doubles the length of the one beside it
     forms = _forms(words.TIME_EVEN, words.TIME_NEARLY, words.TIME_UNEVEN, words.TIME_UNSURE)
-    return _evenness("even_time", found, measure, forms)
+    return _evenness("even_time", found, report=report, measure=measure, forms=forms)
 
 
 def _may_vary_in_width(report: Report) -> bool:
@@ -371,9 +378,10 @@ def _forms(*forms: str) -> dict[Verdict, str]:
 
 
 def _evenness(
-    kind: str, found: Verdict, measure: Measure, forms: Mapping[Verdict, str]
+    kind: str, found: Verdict, *, report: Report, measure: Measure, forms: Mapping[Verdict, str]
 ) -> Finding | None:
-    if measure.n < bands.LEAST_WAVES:
+    """How even the waves are, where most of them follow one another."""
+    if measure.n < max(bands.LEAST_WAVES, bands.MOST_OF_THEM * len(report.cycles)):
         return None
     evidence = (
         f"two thirds of {words.count(measure.n, 'wave')} lie within {measure.value:.0f} % of what "

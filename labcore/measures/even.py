@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.polynomial.polynomial import polyfit, polyval
 
-from labcore.measures.doubt import spread_error
+from labcore.doubt import spread_error
 from labcore.measures.heard import DeclinedError
 from labcore.model import Floats, Measure
 

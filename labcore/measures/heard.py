@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from labcore.measures.doubt import student
+from labcore.doubt import student
 from labcore.metre import Beat, Pulse, find_pulse, one_value_groups, runs_within
 from labcore.model import Floats, GridFit, HomeSource, NoteReport, Place, Take, VibratoCycle
 

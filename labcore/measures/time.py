@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from labcore.measures.doubt import slope_error, spread_error, student
+from labcore.doubt import mean_error_of_runs, slope_error, spread_error
 from labcore.measures.even import evenness, turns_taken
 from labcore.measures.heard import DeclinedError, Heard, interquartile, mean_error
 from labcore.metre import Beat, circular_spread, runs_within
@@ -32,11 +32,13 @@ def _steps(heard: Heard) -> Floats:
 def cycles_per_beat(heard: Heard) -> Measure:
     """Waves a beat in the longest stretch of one note value, from their mean length."""
     fit = _fit(heard)
-    steps = _group_steps(heard, fit)
-    ratio = _beat(heard).step_s / steps
-    uneven = float(np.std(steps) / np.mean(steps))
-    error = fit.cycles_per_beat * student(steps.size - 1) * uneven / float(np.sqrt(steps.size))
-    return Measure(fit.cycles_per_beat, "per beat", fit.waves, interquartile(ratio), error)
+    runs = heard.pulse.step_runs(tuple(map(int, fit.cycle)))
+    if not runs:
+        raise DeclinedError("no two waves follow one another")
+    steps = np.concatenate(runs)
+    error = fit.cycles_per_beat * mean_error_of_runs(runs) / float(np.mean(steps))
+    spread = interquartile(_beat(heard).step_s / steps)
+    return Measure(fit.cycles_per_beat, "per beat", fit.waves, spread, error)
 
 
 def rate_error(heard: Heard) -> Measure:
@@ -47,13 +49,6 @@ def rate_error(heard: Heard) -> Measure:
     q = cycles_per_beat(heard)
     error = 100.0 * (q.error or 0.0) / q.value
     return Measure(fit.rate_error_percent, "%", fit.waves, None, error)
-
-
-def _group_steps(heard: Heard, fit: GridFit) -> Floats:
-    steps = heard.pulse.step_runs(tuple(map(int, fit.cycle)))
-    if not steps:
-        raise DeclinedError("no two waves follow one another")
-    return np.concatenate(steps)
 
 
 def _beat(heard: Heard) -> Beat:

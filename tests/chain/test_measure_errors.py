@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from labcore.measures.doubt import slope_error, spread_error, student
+from labcore.doubt import mean_error_of_runs, slope_error, spread_error, student
 from labcore.measures.even import evenness
 from labcore.model import Floats
 
@@ -65,6 +65,17 @@ def test_a_speed_that_does_not_change_seldom_seems_to(kind: str, plucks: int, wa
         slope, level = np.polyfit(np.concatenate(x), np.concatenate(steps), 1)
         rest = [step - slope * at - level for step, at in zip(steps, x, strict=True)]
         beyond.append(abs(slope) > 2.0 * slope_error(x, rest))
+    assert np.mean(beyond) < (0.08 if kind == "lengths that wander" else 0.046)
+
+
+@pytest.mark.parametrize("kind", ["set on a click", "each length alone", "lengths that wander"])
+@pytest.mark.parametrize(("plucks", "waves"), [(4, 6), (2, 5), (1, 12), (4, 12)])
+def test_a_mean_length_lies_within_two_errors(kind: str, plucks: int, waves: int) -> None:
+    rng = np.random.default_rng([plucks, waves, 1])
+    beyond = []
+    for _ in range(2000):
+        runs = [np.diff(moments(kind, rng, count=waves)) for _ in range(plucks)]
+        beyond.append(abs(np.mean(np.concatenate(runs)) - 1.0) > 2.0 * mean_error_of_runs(runs))
     assert np.mean(beyond) < (0.08 if kind == "lengths that wander" else 0.046)
 
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from labcore.analysis import judge, notes_of
-from labcore.findings import landing
+from labcore.findings import find, landing
+from labcore.measures import measure
 from labcore.model import (
     Home,
     HomeSource,
@@ -23,8 +24,8 @@ from labcore.model import (
 )
 from labcore.synthesis import Knots, Playing, waves
 from labcore.units import shifted_hz
-from tests.benchmark.findings import report_of
-from tests.benchmark.findings_takes import known_take
+from tests.benchmark.findings import outcome_of, report_of
+from tests.benchmark.findings_takes import UNJUDGEABLE, known_take
 from tests.judging.takes import bars, one_note
 from tests.made import heard_contour
 
@@ -145,7 +146,38 @@ def test_a_rest_after_bending_up_is_no_part_of_the_first_wave() -> None:
     assert verdict(report, "even_time") is Verdict.SETTLED
 
 
-def test_waves_on_another_fret_do_not_stop_on_the_way_home() -> None:
-    """A trill of a whole tone, of which five waves were heard that end at its upper note."""
-    report = report_of(known_take(1473, seed=7), seed=7)
-    assert verdict(report, "return") is Verdict.NOT_ENOUGH
+@pytest.mark.parametrize(("away", "said"), [(60.0, Verdict.WORK), (120.0, Verdict.NOT_ENOUGH)])
+def test_waves_a_fret_from_home_do_not_stop_on_the_way(away: float, said: Verdict) -> None:
+    """Their home is put lower, as if the plain note of another fret had been taken for it."""
+    higher = waves(8, rate_hz=4.0, extent_cents=60.0, start_s=1.0)
+    take = heard_contour(one_note("higher", higher, length_s=3.2), noise_cents=0.1)
+    report = judge(take, Task(technique=Technique.BEND))
+    moved = tuple(
+        replace(wave, home=replace(wave.home, hz=shifted_hz(wave.home.hz, -away)))
+        for wave in report.cycles
+        if wave.home is not None
+    )
+    measures = measure(take, notes=report.notes, cycles=moved)
+    found = find(replace(report, cycles=moved, measures=measures))
+    assert next(f.verdict for f in found if f.kind == "return") is said
+
+
+@pytest.mark.parametrize(("number", "seed"), [
+    (734, 7), (794, 7), (1334, 7), (434, 21), (554, 21), (974, 21),  # a narrow roll beside a string
+    (1473, 7),  # a trill cut at its hammers into notes of a few waves
+])  # fmt: skip
+def test_nothing_is_said_of_two_strings_or_a_trill(number: int, seed: int) -> None:
+    one = outcome_of(number, seed=seed)
+    assert one.take.group == UNJUDGEABLE
+    assert one.declined
+
+
+def test_a_plain_note_that_slides_far_into_narrow_waves_is_no_trill() -> None:
+    one = outcome_of(1044, seed=21)
+    assert [fault.kind for fault in one.take.faults] == ["plain_note"]
+    assert one.named == {"plain_note"}
+
+
+def test_six_waves_of_forty_do_not_tell_how_even_the_waves_are() -> None:
+    """A string pushed through both ways at ten a second: most of its waves stand alone."""
+    assert not outcome_of(320, seed=21).named & {"even_width", "even_time"}

@@ -47,21 +47,35 @@ def spread_error(spread: float, *, freedom: int) -> float:
     return float(spread * (1.0 - 1.0 / np.sqrt(quantile)) / TWO)
 
 
+def mean_error_of_runs(runs: Sequence[Floats]) -> float:
+    """Standard error of the mean of lengths that follow one another, run by run."""
+    every = np.concatenate(runs)
+    mean, freedom = float(np.mean(every)), max(every.size - 1, 1)
+    neighbours = _alike([run - mean for run in runs]) * sum(run.size - 1 for run in runs)
+    variance = float(np.var(every)) * every.size / freedom * (every.size + 2.0 * neighbours)
+    return float(student(freedom) * np.sqrt(max(variance, 0.0)) / every.size)
+
+
 def slope_error(x: Sequence[Floats], rest: Sequence[Floats]) -> float:
     """Standard error of a slope from what its line leaves over, run by run.
 
-    Waves set on a click make up for one another, a long one is followed by a short one (Wing and
-    Kristofferson 1973, Perception & Psychophysics 14, 5); waves that wander by do not. How much
-    is read off the waves, one standard error to the doubtful side. ``x`` is zero on average.
+    ``x`` is zero on average over all runs.
     """
     every, left = np.concatenate(x), np.concatenate(rest)
-    square = float(np.sum(every**2))
-    beside = np.concatenate([part[:-1] * part[1:] for part in x])
-    products = np.concatenate([part[:-1] * part[1:] for part in rest])
-    alike = float(np.mean(products) / np.mean(left**2)) if products.size and left.any() else 0.0
-    pairs = max(products.size, 1)
-    alike += 1.0 / np.sqrt(pairs) + LINE_TAKES / pairs
-    alike = float(np.clip(alike, MAKES_UP, MOST_ALIKE))
-    freedom = max(left.size - 2, 1)
-    variance = np.sum(left**2) / freedom * (square + 2.0 * alike * float(np.sum(beside)))
+    square, freedom = float(np.sum(every**2)), max(left.size - 2, 1)
+    neighbours = _alike(rest) * sum(float(part[:-1] @ part[1:]) for part in x)
+    variance = float(np.sum(left**2)) / freedom * (square + 2.0 * neighbours)
     return float(student(freedom) * np.sqrt(max(variance, 0.0)) / max(square, 1e-12))
+
+
+def _alike(rest: Sequence[Floats]) -> float:
+    """Correlation of neighbours around a line, one standard error to the doubtful side.
+
+    Waves set on a click make up for one another, a long one is followed by a short one (Wing and
+    Kristofferson 1973, Perception & Psychophysics 14, 5); waves that wander by do not.
+    """
+    products = np.concatenate([part[:-1] * part[1:] for part in rest])
+    square, pairs = float(np.mean(np.concatenate(rest) ** 2)), max(products.size, 1)
+    alike = float(np.mean(products)) / square if products.size and square > 0.0 else 0.0
+    alike += 1.0 / np.sqrt(pairs) + LINE_TAKES / pairs
+    return float(np.clip(alike, MAKES_UP, MOST_ALIKE))
