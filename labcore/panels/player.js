@@ -34,7 +34,10 @@ function render({ model, el }) {
   const round = document.createElement("select");
   round.className = "labcore-button";
   round.setAttribute("aria-label", "what to play");
-  bar.append(choices, round, slow, place, told);
+  const where = document.createElement("span");
+  where.className = "labcore-where";
+  where.append(place, told);
+  bar.append(choices, round, slow, where);
   const half = button("half speed", slow);
   half.setAttribute("aria-pressed", "false");
 

@@ -204,6 +204,15 @@ def test_the_line_runs_where_the_sound_is(panel: Panel, width_px: int) -> None:
     panel.root.get_by_role("button", name="stop").click()
 
 
+@pytest.mark.parametrize("width_px", [540, 900, 1280])
+def test_the_time_stands_beside_the_place_it_tells(panel: Panel, width_px: int) -> None:
+    panel.page.set_viewport_size({"width": width_px, "height": 900})
+    place = panel.root.get_by_role("slider", name="place in the take").bounding_box()
+    told = panel.root.get_by_text("of 13.9 s").bounding_box()
+    assert told["x"] > place["x"] + place["width"]
+    assert place["y"] <= told["y"] + told["height"] / 2 <= place["y"] + place["height"]
+
+
 def test_half_speed_is_a_key_away(panel: Panel) -> None:
     half = panel.root.get_by_role("button", name="half speed")
     half.press("Enter")
