@@ -11,13 +11,15 @@ HERE = Path(__file__).parent
 
 
 class LessonPage(anywidget.AnyWidget):
-    """Made once, in a lesson's first cell: it has no picture of its own, only the page's style.
+    """Made once, in a lesson's first cell: the page's style, and no picture of its own.
+
+    It also keeps a number and its unit together on one line.
 
     Everything an earlier run of the lesson put on the page is closed, so that a page that is
     loaded again has one set of controls to bring back and not many.
     """
 
-    _esm = "export default { render({ el }) { el.hidden = true; } };"
+    _esm = HERE / "page.js"
     _css = HERE / "page.css"
 
     def __init__(self) -> None:

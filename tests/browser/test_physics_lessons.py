@@ -88,3 +88,23 @@ def test_a_very_narrow_window_puts_pictures_below_each_other(
     # the pitch line is the lower picture, and the line of the sound runs through it
     assert running["y"] - box["y"] > box["height"] / 2
     assert lesson.errors == []
+
+
+# Numbers whose next word may fall to the next line, among the words a reader sees.
+PARTED = r"""() => {
+  const words = document.querySelectorAll(".jp-RenderedMarkdown, .jp-RenderedText, .labcore-words");
+  const found = [...words].flatMap((part) => part.textContent.match(/\d [%a-z]\S*/g) ?? []);
+  const kept = [...words].filter((part) => /\d\u00a0[%a-z]/.test(part.textContent)).length;
+  return { found, kept };
+}"""
+
+
+def test_a_number_and_its_unit_are_never_parted(open_lesson: Callable[..., Any]) -> None:
+    lesson = open_lesson("05_draw_circles.ipynb", width=900)
+    lesson.run_all()
+    lesson.see("69 cents wide")
+    lesson.page.get_by_role("slider", name="push to each side").press("ArrowRight")
+    lesson.see("71 cents wide")
+    told = lesson.page.evaluate(PARTED)
+    assert told["found"] == []
+    assert told["kept"] > 5
