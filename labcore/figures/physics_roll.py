@@ -5,6 +5,7 @@ import plotly.graph_objects as go
 
 from labcore.figures import look
 from labcore.figures.physics import (
+    MARGINS,
     MM,
     WIDE,
     Place,
@@ -37,12 +38,14 @@ from labcore.units import signed
 STEPS = ("1 the grip", "2 the drag", "3 the tension", "4 the pitch")
 FRETTED = Place("", (0.0, 0.48), (0.0, 1.0))
 FRETLESS = Place("2", (0.52, 1.0), (0.0, 1.0))
-ROLL_NARROW = when_narrow(
-    Place("", (0.0, 1.0), (0.52, 1.0)), Place("2", (0.0, 1.0), (0.0, 0.48)), height_px=820
-)
+FRETTED_NARROW = Place("", (0.0, 1.0), (0.52, 1.0))
+FRETLESS_NARROW = Place("2", (0.0, 1.0), (0.0, 0.48))
 # The drawing, in millimetres round the fret; the finger is drawn at its true place and size.
 LEFT_MM, RIGHT_MM = -34.0, 30.0
 REASONS_MM = -8.2  # the reasons stand under the neck
+TOP_MM = 25.5
+REASON_LINES = (1, 2, 4, 5)  # with one reason, two, three, four
+LINE_MM, PX_PER_MM = 2.75, 7.33  # a line of a reason in the drawing, and the drawing on the page
 BOARD_MM, CROWN_MM, FINGER_MM = 0.0, 2.4, 6.5
 SEEN_MM = 4.0  # how far the marks on the string move in the drawing for a roll of 1 mm
 UPRIGHT_M, UPRIGHT = 1e-5, "2 upright: nothing moves yet"  # a roll too small to be one
@@ -58,15 +61,20 @@ def roll_figure(at: FrettedString, *, roll_m: float, step: int = 4) -> go.Figure
     ``roll_m`` is how far the fingertip rolls, positive toward the nut; ``step`` 1 to 4 unfolds
     the reasons one after the other on the fretted side.
     """
-    ranges = {"x_range": (LEFT_MM, RIGHT_MM), "y_range": (-25.5, 25.5)}
+    low_mm = REASONS_MM - LINE_MM * REASON_LINES[step - 1]  # the picture grows with its reasons
+    ranges = {"x_range": (LEFT_MM, RIGHT_MM), "y_range": (low_mm, TOP_MM)}
+    high_px = PX_PER_MM * (TOP_MM - low_mm)
     layout = {
+        "margin": {**MARGINS, "t": 8, "b": 8},
         **bare_axes(FRETTED, **ranges),
         **bare_axes(FRETLESS, **ranges),
         "annotations": _fretted_words(at, roll_m=roll_m, step=step)
         + _fretless_words(at, roll_m=roll_m, step=step),
     }
     traces = _fretted(at, roll_m=roll_m, step=step) + _fretless(roll_m)
-    return assembled(traces, layout=layout, height_px=460, narrow=ROLL_NARROW)
+    share = FRETTED_NARROW.y[1] - FRETTED_NARROW.y[0]
+    narrow = when_narrow(FRETTED_NARROW, FRETLESS_NARROW, height_px=round(high_px / share) + 16)
+    return assembled(traces, layout=layout, height_px=round(high_px) + 16, narrow=narrow)
 
 
 def roll_words(at: FrettedString, *, roll_m: float, step: int = 4) -> str:
@@ -184,7 +192,7 @@ def _fretted_words(at: FrettedString, *, roll_m: float, step: int) -> list[dict[
     force_n, drag_m, cents = _rolled(at, roll_m=roll_m)
     sounding_n, nut_n = (float(part) for part in roll_tensions_n(at, drag_m=drag_m))
     found = [
-        label("<b>with frets</b>", x=LEFT_MM, y=25.2, anchor="left", up="top"),
+        label("<b>with frets</b>", x=LEFT_MM, y=TOP_MM - 0.3, anchor="left", up="top"),
         label("← nut", x=LEFT_MM, y=-4.2, anchor="left", up="top", size=14),
         label("bridge →", x=RIGHT_MM, y=-4.2, anchor="right", up="top", size=14),
         label("fret", x=0, y=-4.2, up="top", size=14),
@@ -237,7 +245,7 @@ def _fretless_words(at: FrettedString, *, roll_m: float, step: int) -> list[dict
     )
     lines = "<br>".join(told[:step])
     return [
-        label("<b>without frets</b>", x=LEFT_MM, y=25.2, axes="2", anchor="left", up="top"),
+        label("<b>without frets</b>", x=LEFT_MM, y=TOP_MM - 0.3, axes="2", anchor="left", up="top"),
         label("← nut", x=LEFT_MM, y=-4.2, axes="2", anchor="left", up="top", size=14),
         label("bridge →", x=RIGHT_MM, y=-4.2, axes="2", anchor="right", up="top", size=14),
         label(lines, x=LEFT_MM, y=REASONS_MM, axes="2", anchor="left", up="top", size=15),
