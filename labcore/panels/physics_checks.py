@@ -69,9 +69,9 @@ def check_panel(check: str = GRIP, *, folder: Path | None = None) -> w.VBox:
 
     def taken(name: str, sound: bytes) -> None:
         try:
-            judge(load_recording(sound))
+            judge(load_recording(sound, name=Path(name).stem or "take"))
         except LabError as problem:
-            told.say(f"{name}: {problem}", problem=True)
+            told.say(str(problem), problem=True)
 
     def recorded(take: RecordedTake) -> None:
         judge(take.recording)

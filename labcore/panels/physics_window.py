@@ -4,6 +4,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 
 import ipywidgets as w
 import numpy as np
@@ -143,14 +144,14 @@ def own_take_panel(*, demo: str = "desk_ladder") -> w.VBox:
     status = StatusLine(label="remark")
 
     def taken(name: str, sound: bytes) -> None:
-        status.say("reading …")
+        status.say(f"Listening to {name}")
         try:
-            recording = load_recording(sound)
+            recording = load_recording(sound, name=Path(name).stem or "take")
             found, read = take_widths(recording, judge(hear(recording), Task()))
         except LabError as problem:
-            status.say(f"{name}: {problem}", problem=True)
+            status.say(str(problem), problem=True)
             return
-        status.say(f"{name}: what it really was is not known; compare the readings.")
+        status.say(f"{recording.name}: what it really was is not known; compare the readings.")
         picture.show(widths_figure(found, read), words=widths_words(found, read))
 
     drop = FileDrop(on_file=taken, on_problem=lambda words: status.say(words, problem=True))
