@@ -20,6 +20,7 @@ from labcore.panels.demo import demo_takes
 BLANK = "a blank sheet"
 CHOSEN = "chosen from the take"
 VIEW_PX = {"A4": 1160, "Letter": 1100}
+WHOLE_PX = 740  # as wide as the sheet is at its true size; on a narrower page it shrinks
 
 
 def sheet_view(*sheets: Sheet, paper: str = "A4") -> w.HTML:
@@ -30,7 +31,8 @@ def sheet_view(*sheets: Sheet, paper: str = "A4") -> w.HTML:
 def _frame(html: str, *, height_px: int) -> str:
     return (
         f'<iframe title="the sheet as it will be printed" srcdoc="{escape(html)}" '
-        f'style="width:100%;height:{height_px}px;border:1px solid #8a949a" sandbox></iframe>'
+        f'style="width:100%;aspect-ratio:{WHOLE_PX}/{height_px};max-height:{height_px}px;'
+        'border:1px solid #8a949a" sandbox></iframe>'
     )
 
 

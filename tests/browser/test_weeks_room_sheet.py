@@ -99,6 +99,24 @@ def test_the_sheet_stands_in_its_frame_and_follows_the_choices(paper) -> None:
     assert_calm(paper)
 
 
+SHOWN_OF_A_SHEET = """sheet => {
+  const box = sheet.getBoundingClientRect(), page = sheet.ownerDocument.documentElement;
+  return { right: box.right / innerWidth, foot: box.bottom / innerHeight,
+           sideways: page.scrollWidth - page.clientWidth };
+}"""
+
+
+@pytest.mark.parametrize("width_px", [540, 1280])
+def test_the_sheet_is_whole_at_this_width(paper, width_px: int) -> None:
+    paper.page.set_viewport_size({"width": width_px, "height": 900})
+    frame = paper.page.frame_locator("iframe").first
+    frame.get_by_text("Two cautions").wait_for()
+    shown = frame.locator(".sheet").first.evaluate(SHOWN_OF_A_SHEET)
+    assert shown["sideways"] == 0
+    assert 0.5 < shown["right"] <= 1.0
+    assert 0.8 < shown["foot"] <= 1.0
+
+
 def test_a_sheet_is_printed_to_pdf_at_a_press(paper) -> None:
     paper.page.get_by_role("button", name="print it to PDF").first.click()
     paper.see("sheet.pdf.")
