@@ -30,13 +30,14 @@ WINDOW_NARROW = when_narrow(
 )
 CENTS_SHOWN = (-12.0, 130.0)
 FASTEST_HZ = 9.0
-# How each reading is drawn: colour, dash, marker.
+# How each reading is drawn: colour, dash, marker and its size. The first is the truth, a ring round
+# what lies on it; a take whose truth nobody knows has the others alone.
 STYLES = (
-    (look.BLACK, "solid", "circle"),
-    (look.PITCH, "solid", "square"),
-    (look.GREEN, "dash", "diamond"),
-    (look.ORANGE, "dot", "cross"),
-    (look.VERMILION, "dashdot", "x"),
+    (look.BLACK, "solid", "circle-open", 19),
+    (look.PITCH, "solid", "square", 11),
+    (look.GREEN, "dash", "diamond", 11),
+    (look.ORANGE, "dot", "cross", 11),
+    (look.VERMILION, "dashdot", "x", 11),
 )
 
 
@@ -85,20 +86,21 @@ def window_words(wobble: Wobble, *, window_s: float) -> str:
 
 def widths_figure(names: Sequence[str], widths: Mapping[str, Sequence[float | None]]) -> go.Figure:
     """Widths of several stretches of a take as read in several ways, side by side."""
-    place, count = Place("", (0.0, 1.0), (0.0, 0.88)), len(names)
+    place, count = Place("", (0.0, 1.0), (0.0, 1.0)), len(names)
+    styles = STYLES[-len(widths) :]
     top = max([40.0, *(w for row in widths.values() for w in row if w is not None)]) * 1.15
     traces = []
-    for (color, dash, symbol), (name, row) in zip(STYLES, widths.items(), strict=False):
+    for (color, dash, symbol, size), (name, row) in zip(styles, widths.items(), strict=True):
         line = stroke(
             np.arange(count), [np.nan if w is None else w for w in row],
             color=color, width=2.0, dash=dash,
         )  # fmt: skip
-        marker = {"symbol": symbol, "size": 11}
+        marker = {"symbol": symbol, "size": size}
         line |= {"mode": "lines+markers", "marker": marker, "name": name, "showlegend": True}
         traces.append(line)
     room = count - 1 + 1.35
     heights = _spread([_last(row) for row in widths.values()], gap=top / 13)
-    for (color, _, symbol), y in zip(STYLES, heights, strict=False):  # each name with its mark
+    for (color, _, symbol, _), y in zip(styles, heights, strict=True):  # each name with its mark
         mark = stroke([count - 0.7], [y], color=color, width=2.0)
         traces.append({**mark, "mode": "markers", "marker": {"symbol": symbol, "size": 11}})
     layout = {
@@ -109,14 +111,14 @@ def widths_figure(names: Sequence[str], widths: Mapping[str, Sequence[float | No
         ],
     }
     layout["xaxis"] |= {"tickvals": list(range(count)), "ticktext": list(names), "tickangle": 0}
-    return assembled(traces, layout=layout, height_px=380, narrow=_widths_narrow(names))
+    return assembled(traces, layout=layout, height_px=340, narrow=_widths_narrow(names))
 
 
 def _widths_narrow(names: Sequence[str]) -> dict[str, Any]:
     """On a narrow page the names of the lines stand below, and a column says its numbers alone."""
     short = [name.replace(" to the click", "").replace(" a second", "") for name in names]
     return {
-        "height": 500,
+        "height": 470,
         "margin": {"b": 190},
         "xaxis": {
             "range": (-0.3, len(names) - 0.88),
