@@ -31,7 +31,7 @@ def exercise_html(exercise: Exercise) -> str:
     asked = asked_words(rung.task.tempo_bpm, rung.values)
     return (
         f'<div class="labcore-says" role="region" aria-label="the next exercise">'
-        f"<p><b>{escape(rung.title)}</b> ({escape(asked)}). "
+        f"<p><b>Next: {escape(rung.title)}</b> ({escape(asked)}). "
         f"{escape(rung.doing)} {escape(rung.form.words)} {place}</p>"
         f"<p><b>Why:</b> {escape(exercise.why)} {escape(new)}</p>"
         f"<p><b>How it should sound:</b> {escape(rung.listen)}</p>"
