@@ -20,7 +20,7 @@ from labcore.exercises.progress import (
 )
 from labcore.exercises.remedies import Remedy, remedy
 from labcore.exercises.room import LEAST_FOR_A_PICTURE, NEEDS, Need, Room, room_of, room_words
-from labcore.exercises.seating import Seat, player_in, seating, seats_in
+from labcore.exercises.seating import TABLE_NAME, Seat, player_in, seating, seats_in
 from labcore.exercises.syllables import SYLLABLES, spoken
 
 __all__ = [
@@ -29,6 +29,7 @@ __all__ = [
     "LEAST_FOR_A_PICTURE",
     "NEEDS",
     "SYLLABLES",
+    "TABLE_NAME",
     "Aspect",
     "Attempt",
     "Band",

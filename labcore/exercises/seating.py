@@ -24,6 +24,7 @@ COLUMNS = (
     "finger",
     "guitar",
 )
+TABLE_NAME = "who played what.csv"  # a table that lies beside the takes
 SOUND_NAMES = (
     ".flac", ".wav", ".mp3", ".ogg", ".oga", ".opus", ".aif", ".aiff",
     ".m4a", ".mp4", ".aac", ".webm",
@@ -44,9 +45,10 @@ class Seat:
 def seats_in(folder: Path, *, table: str = "", task: Task | None = None) -> tuple[Seat, ...]:
     """The takes of a folder, in the order of their names.
 
-    Without a ``table`` (CSV text, first row ``file, player, tempo, ...``) the player is what stands
-    before the first ``_`` of a name: ``bench3_triplets.flac`` is bench 3's. ``task`` is what was
-    asked of everyone; a filled cell of the table overrides it.
+    ``table`` is CSV text, first row ``file, player, tempo, ...``; else it is `TABLE_NAME` in the
+    folder. Without one the player is what stands before the first ``_`` of a name:
+    ``bench3_triplets.flac`` is bench 3's. ``task`` is what was asked of everyone; a filled cell of
+    the table overrides it.
     """
     folder = given_path(folder)
     try:
@@ -62,7 +64,18 @@ def seats_in(folder: Path, *, table: str = "", task: Task | None = None) -> tupl
         ) from error
     if not paths:
         raise LabError(f"No sound was found in {folder}. Looked for {', '.join(SOUND_NAMES)}.")
-    return seating(paths, table=table, task=task)
+    return seating(paths, table=table or _table_in(folder), task=task)
+
+
+def _table_in(folder: Path) -> str:
+    place = folder / TABLE_NAME
+    try:
+        return place.read_text(encoding="utf-8-sig") if place.is_file() else ""
+    except (OSError, UnicodeDecodeError) as error:
+        raise LabError(
+            f"“{TABLE_NAME}” cannot be read. Save it once more as CSV text (UTF-8), or take it out "
+            "of the folder."
+        ) from error
 
 
 def seating(
@@ -96,7 +109,9 @@ def _rows(table: str) -> dict[str, dict[str, str]]:
 
 
 def _read(lines: StringIO) -> dict[str, dict[str, str]]:
-    reader = csv.DictReader(lines, skipinitialspace=True, restval="")
+    comma = ";" if ";" in lines.readline() else ","  # spreadsheets of many languages write ;
+    lines.seek(0)
+    reader = csv.DictReader(lines, delimiter=comma, skipinitialspace=True, restval="")
     names = [(name or "").strip().lower() for name in reader.fieldnames or ()]
     unknown = sorted(set(names) - set(COLUMNS))
     if "file" not in names or unknown:

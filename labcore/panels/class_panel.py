@@ -42,7 +42,8 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     Parameters
     ----------
     folder : where the takes lie.
-    table : CSV text that says who played what; the names of the files tell it otherwise.
+    table : CSV text that says who played what; else a table that lies beside the takes, or the
+        names of the files, tell it.
     before : an earlier evening of the same room, as counts.
     """
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from labcore.errors import LabError
-from labcore.exercises import player_in, room_of, room_words, seating, seats_in
+from labcore.exercises import TABLE_NAME, player_in, room_of, room_words, seating, seats_in
 from labcore.model import Finding, Task, Technique, Verdict
 
 W, N, S = Verdict.WORK, Verdict.NEARLY, Verdict.SETTLED
@@ -161,6 +161,30 @@ def test_a_table_says_who_and_what() -> None:
 def test_a_table_badly_written_is_refused_in_a_sentence(table: str, words: str) -> None:
     with pytest.raises(LabError, match=words):
         seating([Path("a.wav")], table=table)
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        b"file,player,tempo\na_1.wav,window seat,60\n",
+        "file;player;tempo\r\na_1.wav;window seat;60\r\n".encode("utf-8-sig"),
+    ],
+    ids=["commas", "as a spreadsheet writes it where 1,5 is a number"],
+)
+def test_a_table_that_lies_beside_the_takes_is_read(tmp_path: Path, written: bytes) -> None:
+    (tmp_path / "a_1.wav").touch()
+    (tmp_path / TABLE_NAME).write_bytes(written)
+    (seat,) = seats_in(tmp_path, task=Task(72.0, 3))
+    assert (seat.context.player, seat.task) == ("window seat", Task(60.0, 3))
+    (given,) = seats_in(tmp_path, table="file,player\na_1.wav,bench 4")  # it wins
+    assert given.context.player == "bench 4"
+
+
+def test_a_table_that_is_no_text_is_refused_in_a_sentence(tmp_path: Path) -> None:
+    (tmp_path / "a_1.wav").touch()
+    (tmp_path / TABLE_NAME).write_bytes(b"\xff\xfe\x00f\x80")
+    with pytest.raises(LabError, match="Save it once more as CSV text"):
+        seats_in(tmp_path)
 
 
 def test_a_folder_without_sound_or_none_at_all_is_said_so(tmp_path: Path) -> None:
