@@ -479,11 +479,15 @@ def no_plain_note(rng: Rng) -> tuple[TakeDescription, Task, tuple[str, ...]]:
     play = replace(play, bent_cents=0.0)
     kind = "direction" if play.technique is Technique.BEND else "return"
     description = described(play, [Fault(kind, 2.5)], rng)
-    notes = [
-        replace(n, knots=tuple((t, c) for t, c in n.knots if t > 0.02)) for n in description.notes
-    ]
-    description = replace(description, notes=tuple(notes))
+    description = replace(description, notes=tuple(map(_without_way_out, description.notes)))
     return description, _task(play, (), rng), ("return", "direction")
+
+
+def _without_way_out(note: NoteDescription) -> NoteDescription:
+    """From the first homecoming on: a first wave cut at its start would leave a plain note."""
+    start_s = note.knots[2][0]
+    knots = tuple((time_s - start_s, cents) for time_s, cents in note.knots[2:])
+    return replace(note, knots=knots, duration_s=note.duration_s - start_s)
 
 
 def another_click(rng: Rng) -> tuple[TakeDescription, Task, tuple[str, ...]]:
