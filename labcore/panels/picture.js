@@ -4,16 +4,33 @@
 const QUIET = { displayModeBar: false, scrollZoom: false, doubleClick: false, responsive: false };
 
 // Plotly comes as text in the carrier widget and is run once for all pictures of the page, as a
-// script of its own: the browser reads it beside the page's other work. The page then lets go of the
-// text (ten megabytes, again at each new start of Python); Python has it still.
+// script of its own: the browser reads it beside the page's other work. Page and Python then let go
+// of the text (ten megabytes, which Python would tell again after each sleep of the laptop, and
+// JupyterLab keep each time); a page that is loaded again asks for it.
 async function plotlyFrom(model) {
   const carrier = await model.widget_manager.get_model(model.get("carrier").slice("IPY_MODEL_".length));
   const version = carrier.get("description");
   const shelf = (globalThis.labcorePlotly ??= new Map());
-  if (!shelf.has(version)) shelf.set(version, run(carrier.get("value")));
+  if (!shelf.has(version)) shelf.set(version, textOf(carrier).then(run));
   const ready = await shelf.get(version);
-  carrier.set("value", ""); // here alone: nothing is sent
+  if (!carrier.isRead) carrier.on("change:value", letGo);
+  carrier.isRead = true;
+  letGo(carrier);
   return ready;
+}
+
+function textOf(carrier) {
+  if (carrier.get("value")) return Promise.resolve(carrier.get("value"));
+  return new Promise((resolve) => {
+    carrier.once("change:value", () => resolve(carrier.get("value")));
+    carrier.send({ wants: "plotly" });
+  });
+}
+
+function letGo(carrier) {
+  if (!carrier.get("value")) return;
+  carrier.set("value", "");
+  carrier.save_changes();
 }
 
 function run(code) {

@@ -20,8 +20,13 @@ HERE = Path(__file__).parent
 
 @cache
 def plotly_carrier() -> ipywidgets.HTML:
-    """The one carrier of this kernel, never shown: plotly's code and the version to know it by."""
-    return ipywidgets.HTML(value=get_plotlyjs(), description=get_plotlyjs_version())
+    """The one carrier of this kernel, never shown: plotly's code and the version to know it by.
+
+    The page empties it once it has read the code, and asks for it again when it is loaded again.
+    """
+    carrier = ipywidgets.HTML(value=get_plotlyjs(), description=get_plotlyjs_version())
+    carrier.on_msg(lambda *_: setattr(carrier, "value", get_plotlyjs()))
+    return carrier
 
 
 class Picture(anywidget.AnyWidget):
