@@ -11,13 +11,14 @@ from functools import partial
 from pathlib import Path
 
 from labcore.audio import load_recording
-from labcore.clicks import find_clicks
+from labcore.clicks import Bars, find_bars, find_clicks
 from labcore.cycles import find_turns, pair_cycles
 from labcore.errors import LabError
 from labcore.findings import find
 from labcore.measures import measure
 from labcore.metre import find_beat, fit_grid
 from labcore.model import (
+    ClickSource,
     ClickTrack,
     Context,
     Dropped,
@@ -54,6 +55,15 @@ def hear(recording: Recording, *, clicks: ClickTrack | None = None) -> Take:
         clicks = in_sound = find_clicks(recording)
     contour = track(recording, clicks=in_sound)
     return Take(facts, clicks, contour, notes_of(contour))
+
+
+def bars_of(recording: Recording, *, take: Take) -> Bars | None:
+    """The bars that an accented click tells, where one was heard in this recording."""
+    if take.clicks is None or take.clicks.source is not ClickSource.HEARD:
+        return None
+    if CLICKS_BESIDE in take.facts.warnings and recording.beside is not None:
+        recording = replace(recording, samples=recording.beside)
+    return find_bars(recording, clicks=take.clicks)
 
 
 def notes_of(contour: PitchContour) -> tuple[Note, ...]:

@@ -7,7 +7,8 @@ is not, for its note rings on; that tells the two apart. A series is believed on
 as a machine is, and nothing is guessed: no even series, no clicks.
 """
 
+from labcore.clicks.bars import Bars, find_bars
 from labcore.clicks.finder import find_clicks
-from labcore.clicks.tempo import Bars, find_bars, tempo_candidates
+from labcore.clicks.tempo import tempo_candidates
 
 __all__ = ["Bars", "find_bars", "find_clicks", "tempo_candidates"]

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labcore.clicks.bursts import AFTER_S, BEFORE_S, MOST_DB, Bursts, Levels
-from labcore.clicks.comb import Gains
+from labcore.clicks.comb import LEAST_PERIOD_S, Gains
 
 PHASE_FRAMES = 2  # a click stands out for about four
 APART_S = 0.05  # moments of the period further off are what chance does
@@ -26,6 +26,13 @@ LEAST_SPREAD_DB = 0.3  # of a bin from beat to beat; calmer ones count no more
 # else be taken for clicks have more of one.
 NEARBY = ((5, 0.25, 0.5), (15, 0.2, 1.0))  # bins round it, most missing, most changed
 USUAL_EVERY = 8  # frames
+
+# Clicks half way between the beats of a series are clicks of it. In made takes whose series was
+# right, what was heard there was less than a fifth of what was heard on the beats, or less than
+# three times what was heard at some other moment; where every second click had been taken for all
+# it was more than a third, and twenty times.
+HALF_FRAMES = 3
+LEAST_HALF_SHARE, LEAST_HALF_RATIO = 0.25, 5.0
 
 
 def heard_again(
@@ -78,6 +85,27 @@ def adds_sound(heard: Bursts, *, frames: NDArray[np.intp]) -> bool:
         if weight @ missing > most_missing * total or weight @ changed > most_changed * total:
             return False
     return True
+
+
+def is_every_second(heard: Bursts, *, found: Gains, frames: NDArray[np.intp]) -> bool:
+    """True if clicks are heard half way between these beats too, as at no other moment.
+
+    ``frames`` are those of all beats of a run, at least two.
+    """
+    period = float(frames[-1] - frames[0]) / (frames.size - 1)
+    if period * heard.step_s < 2.0 * LEAST_PERIOD_S:
+        return False
+    moment = np.arange(int(period))
+    near = _largest_near(heard.all[:, None])
+    counted = (found.gain_db != 0.0).astype(near.dtype)
+    heard_db = _mean(near, counted, frames=frames[:-1] + moment[:, None])[:, 0]
+    from_beat, from_half = np.minimum(moment, period - moment), np.abs(moment - period / 2.0)
+    beat_db, half_db = (
+        float(np.max(heard_db[away <= HALF_FRAMES])) for away in (from_beat, from_half)
+    )
+    elsewhere = np.minimum(from_beat, from_half) > APART_S / heard.step_s
+    else_db = float(np.max(heard_db[elsewhere], initial=0.0))
+    return half_db > max(LEAST_HALF_SHARE * beat_db, LEAST_HALF_RATIO * else_db)
 
 
 def _moved(heard: Bursts, *, frames: NDArray[np.intp]) -> tuple[Levels, Levels, Levels]:

@@ -21,7 +21,13 @@ def with_recorder(panel: TakePanel, *, folder: Path | None = None) -> TakePanel:
     def open_take(take: RecordedTake) -> None:
         asked = Task(tempo_bpm=take.tempo_bpm, cycles_per_beat=take.cycles_per_beat)
         is_placed = take.clicks is not None or not take.click_s
-        panel.open_recording(take.recording, clicks=take.clicks, task=asked, is_placed=is_placed)
+        panel.open_recording(
+            take.recording,
+            clicks=take.clicks,
+            task=asked,
+            is_placed=is_placed,
+            beats_per_bar=take.beats_per_bar if take.click_s else None,
+        )
 
     recorder = Recorder(on_take=open_take, folder=folder)
 

@@ -13,9 +13,8 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from labcore.analysis import hear
+from labcore.analysis import bars_of, hear
 from labcore.audio import load_recording, wav_bytes
-from labcore.clicks import find_bars
 from labcore.errors import LabError
 from labcore.figures.loudness import loudness_figure, loudness_words
 from labcore.figures.words import are_waves_told
@@ -75,13 +74,7 @@ class OpenTake:
     take: Take
     task: Task
     context: Context
-
-    @property
-    def beats_per_bar(self) -> int:
-        """As an accented click tells them; four where none does."""
-        clicks = self.take.clicks
-        bars = None if clicks is None else find_bars(self.recording, clicks=clicks)
-        return bars.beats if bars is not None and bars.beats in BAR_CHOICES else FOUR_FOUR
+    beats_per_bar: int = FOUR_FOUR
 
 
 class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
@@ -166,6 +159,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         clicks: ClickTrack | None = None,
         task: Task | None = None,
         is_placed: bool = True,
+        beats_per_bar: int | None = None,
     ) -> None:
         """Open what a recorder made; ``clicks`` are the times it set itself.
 
@@ -175,7 +169,13 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         """
 
         def open_it() -> None:
-            self._hear(recording, clicks=clicks, task=task or NOTHING_ASKED, is_placed=is_placed)
+            self._hear(
+                recording,
+                clicks=clicks,
+                task=task or NOTHING_ASKED,
+                is_placed=is_placed,
+                beats_per_bar=beats_per_bar,
+            )
             if task is not None and task.tempo_bpm is not None:
                 self.set_state(_asked(self.state, task, tempo_bpm=task.tempo_bpm))
 
@@ -241,12 +241,14 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         clicks: ClickTrack | None = None,
         task: Task = NOTHING_ASKED,
         is_placed: bool = True,
+        beats_per_bar: int | None = None,
     ) -> None:
         with self._listening(recording.name):
             take = hear(recording, clicks=clicks)
             take = take if is_placed else replace(take, clicks=None)
             words = f"your take: {recording.name}"
-            self._open[words] = OpenTake(recording, take, task, Context())
+            beats = _beats_per_bar(recording, take, told=beats_per_bar)
+            self._open[words] = OpenTake(recording, take, task, Context(), beats)
             self._guesses.pop(words, None)  # another take may have had this name
             self._turn_to(words)
             self._make_room()
@@ -470,7 +472,15 @@ def _asked(state: PanelState, task: Task, *, tempo_bpm: float) -> PanelState:
 
 def _opened(demo: DemoTake) -> OpenTake:
     recording = demo.recording()
-    return OpenTake(recording, hear(recording), demo.task, demo.context)
+    take = hear(recording)
+    return OpenTake(recording, take, demo.task, demo.context, _beats_per_bar(recording, take))
+
+
+def _beats_per_bar(recording: Recording, take: Take, *, told: int | None = None) -> int:
+    """As they were told, else as an accented click tells them; four where none does."""
+    bars = bars_of(recording, take=take) if told is None else None
+    beats = told if bars is None else bars.beats
+    return beats if beats in BAR_CHOICES else FOUR_FOUR
 
 
 def _row(*children: w.Widget) -> w.Box:

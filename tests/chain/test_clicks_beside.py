@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from labcore.analysis import CLICKS_BESIDE, hear
+from labcore.analysis import CLICKS_BESIDE, bars_of, hear
 from labcore.audio import flac_bytes, load_recording, recording_from_samples
 from labcore.model import Floats
 from labcore.synthesis import NoteDescription, TakeDescription, synthesise, waves
@@ -22,15 +22,16 @@ def guitar() -> Floats:
     return recording.samples.astype(float)
 
 
-def clicks(size: int, *, hz: float = 1200.0) -> tuple[Floats, Floats]:
-    """A channel of short beeps in hiss, and where they begin."""
+def clicks(size: int, *, hz: float = 1200.0, accent: int = 0) -> tuple[Floats, Floats]:
+    """A channel of short beeps in hiss, an accent twice as loud, and where they begin."""
     sound = 1e-4 * np.random.default_rng(4).standard_normal(size)
     time_s = np.arange(FIRST_S, size / RATE_HZ - 0.1, 60.0 / TEMPO_BPM)
     beep_s = np.arange(round(0.05 * RATE_HZ)) / RATE_HZ
-    for at_s in time_s:
+    for k, at_s in enumerate(time_s):
         first = round(at_s * RATE_HZ)
+        peak = 0.6 if accent and k % accent == 0 else 0.3
         sound[first : first + beep_s.size] += (
-            0.3 * np.sin(2.0 * np.pi * hz * beep_s) * np.exp(-beep_s / 0.01)
+            peak * np.sin(2.0 * np.pi * hz * beep_s) * np.exp(-beep_s / 0.01)
         )
     return sound, time_s
 
@@ -56,6 +57,16 @@ def test_a_take_that_is_kept_keeps_its_clicks(guitar: Floats) -> None:
     again = hear(load_recording(flac_bytes(recording), name="again"))
     assert again.clicks is not None
     assert again.clicks.tempo_bpm == pytest.approx(TEMPO_BPM, rel=5e-4)
+
+
+@pytest.mark.parametrize("beats", [3, 4])
+def test_the_bars_come_from_the_channel_of_the_clicks(guitar: Floats, beats: int) -> None:
+    playing = np.tile(guitar, 3)
+    both = np.stack([playing, clicks(playing.size, accent=beats)[0]], axis=1)
+    recording = recording_from_samples(both, sample_rate_hz=RATE_HZ)
+    bars = bars_of(recording, take=hear(recording))
+    assert bars is not None
+    assert (bars.beats, bars.first) == (beats, 0)
 
 
 @pytest.mark.parametrize("other", ["the same", "quieter", "hiss", "nothing"])
