@@ -170,7 +170,8 @@ def ours_words(melody: Melody) -> str:
         f"{note_words(melody, place)} ({names[id(shake)]})"
         for place, shake in melody.chosen.items()
     ]
-    return f"{listed(places).capitalize()}. {melody.why} Another player would choose otherwise."
+    told = listed(places)
+    return f"{told[:1].upper()}{told[1:]}. {melody.why} Another player would choose otherwise."
 
 
 def _note_html(words: str) -> str:

@@ -10,7 +10,7 @@ from labcore.exercises.melodies import LATE, MELODIES, SHAKES
 from labcore.figures.phrase import LONG_S, shake_figure, shake_words
 from labcore.model import Verdict
 from labcore.panels.ear_quiz import FINER, KINDS, LARGE, ORDER, EarQuiz
-from labcore.panels.melody_panel import MelodyPanel, long_note_wav, melody_wav
+from labcore.panels.melody_panel import MelodyPanel, long_note_wav, melody_wav, ours_words
 from labcore.synthesis import synthesise
 
 
@@ -131,3 +131,7 @@ def test_the_quiz_sounds() -> None:
     first, second = (samples_of(make())[0] for make in quiz.sound._makers)
     assert first.size > 22050
     assert not np.array_equal(first, second)
+
+
+def test_our_choice_writes_the_names_of_notes_as_the_boxes_do() -> None:
+    assert ours_words(MELODIES[0]).startswith("Note 4, B, 3 beats (late) and note 10, E")
