@@ -20,6 +20,7 @@ from labcore.exercises.ladder import USUAL_FINGER
 from labcore.exercises.past import aware
 from labcore.figures.progress import progress_figure, progress_words
 from labcore.figures.take import take_figure
+from labcore.findings.words import count
 from labcore.model import Take
 from labcore.panels.beside import beside
 from labcore.panels.controls import Button, Choice, StatusLine, TextBox, fold
@@ -125,7 +126,8 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         merged = come_in.get(path.suffix.lower(), practice.merge_from)(path)
         self.refresh()
         left = f", {merged.left_out} left out as forgotten here" if merged.left_out else ""
-        return f"Brought in: {merged.takes} takes, {merged.players} new players{left}."
+        players = count(merged.players, "new player")
+        return f"Brought in: {count(merged.takes, 'take')}, {players}{left}."
 
     # --- showing ---
 
@@ -211,13 +213,14 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self._panel = panel
         self._shown: dict[str, PastTake] = {}  # by when it was recorded
         self._targets: dict[str, str] = {}  # takes of everybody, and their keys
+        self._kinds: dict[str, str] = {}  # what was heard in the take, and its kinds
         self._who, self._task, self._takes = w.HTML(), w.HTML(), w.HTML()
         self.instrument, self.strings = TextBox("instrument"), TextBox("strings")
         self.words, self.due = TextBox("task"), TextBox("until", hint="year-month-day")
         self.take = Choice("take", options=[], as_list=True)
         self.remark = TextBox("remark")
         self.wave = TextBox("at wave", value=WHOLE_TAKE, hint="a number")
-        self.kind = Choice("what I heard", options=[], as_list=True)
+        self.heard = Choice("what I heard", options=[], as_list=True)
         self.target = Choice("work toward", options=[], as_list=True)
         self.says = StatusLine()
         self.buttons = {
@@ -269,10 +272,10 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def _offer_kinds(self) -> None:
         take = self._shown.get(self.take.value)
         found = self._panel.practice.findings(take.take_id) if take else ()
-        kinds = [one.kind for one in found]
-        self.kind.options = kinds
-        if self.kind.value not in kinds:
-            self.kind.value = kinds[0] if kinds else ""
+        self._kinds = {one.sentence: one.kind for one in found}
+        self.heard.options = list(self._kinds)
+        if self.heard.value not in self._kinds:
+            self.heard.value = next(iter(self._kinds), "")
 
     # --- what the buttons do ---
 
@@ -299,7 +302,8 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def overrule(self) -> str:
         """Let the teacher's ear stand over a finding."""
-        self._panel.practice.overrule(self._take.take_id, kind=self.kind.value)
+        kind = self._kinds.get(self.heard.value, "")
+        self._panel.practice.overrule(self._take.take_id, kind=kind)
         return "Overruled; the sentence stays to be seen."
 
     def set_target(self) -> str:
@@ -370,7 +374,7 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             self._takes,
             beside(self.take, silent),
             beside(self.remark, self.wave, remark),
-            beside(self.kind, overrule),
+            beside(self.heard, overrule),
             beside(self.target, target, over),
             self.says,
             self._over,

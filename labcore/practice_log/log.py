@@ -14,6 +14,7 @@ from labcore.audio import flac_bytes, load_recording
 from labcore.errors import LabError
 from labcore.exercises import PastTake
 from labcore.exercises.past import aware
+from labcore.findings.words import count
 from labcore.model import Finding, Home, Note, Recording, Report
 from labcore.paths import given_path
 from labcore.practice_log import clock, exchange, merge, read, write
@@ -329,8 +330,9 @@ class PracticeLog:
         sounds = len(list(folder.glob("*.flac"))) if folder.is_dir() else 0
         return (
             f"Everything stays on this computer, in one file: {self.path}",
-            f"It holds {takes} takes of {len(self.players())} players: settings, measures, what "
-            "was heard, remarks and tasks. Only your account on this computer may read it.",
+            f"It holds {count(takes, 'take')} of {count(len(self.players()), 'player')}: settings, "
+            "measures, what was heard, remarks and tasks. Only your account on this computer may "
+            "read it.",
             f"Sound is kept for {sounds} of them, in {folder}."
             if sounds
             else "No sound is kept, only a fingerprint of it by which a take is known again.",

@@ -70,6 +70,7 @@ def test_the_teachers_page_writes_into_the_log(panel: LogPanel) -> None:
     page._press("note instrument and strings")
     page.remark.value, page.wave.value = "late home", "3"
     page._press("write the remark")
+    assert page.heard.value.startswith("Your plain note")  # a sentence, not a key
     page._press("overrule it")
     page._press("make it the target")
     log, newest = panel.practice, panel.takes[-1].take_id
@@ -152,7 +153,7 @@ def test_a_log_goes_out_and_comes_back(panel, tmp_path, ending: str) -> None:
     other = LogPanel(open_log(tmp_path / "other.sqlite"))
     other.file.value = panel.file.value
     other.guarded(other.bring_in)
-    assert other.status.text == "Brought in: 37 takes, 1 new players."
+    assert other.status.text == "Brought in: 37 takes, one new player."
     panel.guarded(panel.bring_in)
     assert "37 left out as forgotten here" in panel.status.text
 

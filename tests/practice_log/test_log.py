@@ -369,5 +369,5 @@ def test_the_page_on_what_is_kept_says_where_and_how_much(log, make_report) -> N
     log.add(make_report())
     said = " ".join(log.what_is_kept())
     assert str(log.path) in said
-    assert "1 takes of 1 players" in said
+    assert "one take of one player:" in said
     assert "No sound is kept" in said
