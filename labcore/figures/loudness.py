@@ -8,6 +8,7 @@ import plotly.graph_objects as go
 from labcore.figures import look
 from labcore.figures.line import line_over_home, scale_for
 from labcore.figures.strokes import marks_at, stroke
+from labcore.figures.words import lasting
 from labcore.figures.writing import sounding_span_s
 from labcore.model import Floats, Report
 
@@ -54,7 +55,7 @@ def loudness_words(report: Report) -> str:
     counted = "one pluck" if plucks == 1 else f"{plucks} plucks"
     wobble = report.measures.amplitude_modulation
     more = "" if wobble is None else f"; it wobbles by {wobble.value:.1f} dB at the vibrato's speed"
-    return f"Loudness over {end_s - start_s:.0f} seconds of sound, {counted}{more}."
+    return f"Loudness over {lasting(end_s - start_s)} of sound, {counted}{more}."
 
 
 def strip_figure(report: Report) -> go.Figure:

@@ -5,7 +5,7 @@ from collections import Counter
 from labcore.figures.click_marks import other_click_bpm
 from labcore.findings import landing
 from labcore.findings.bands import LEAST_WAVES
-from labcore.findings.words import listed
+from labcore.findings.words import listed, seconds
 from labcore.model import Landing, Report, Verdict
 from labcore.units import nearest_note
 
@@ -94,3 +94,12 @@ def _landed(report: Report) -> str:
     counts = landing_counts(report)
     told = [f"{counts[kind]} {words}" for kind, words in LANDING_WORDS.items() if counts[kind]]
     return ", ".join(told)
+
+
+def lasting(duration_s: float) -> str:
+    """How long a sound is, as people say it.
+
+    >>> lasting(14.2), lasting(1.04), lasting(0.6)
+    ('14 seconds', '1 second', '0.6 seconds')
+    """
+    return f"{duration_s:.0f} seconds" if duration_s >= 2.0 else seconds(duration_s)

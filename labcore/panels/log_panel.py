@@ -110,7 +110,7 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         number = self.practice.forget(label)
         self._typed.value = ""
         self.refresh()
-        return f"Forgotten for good: {label}, {number} takes."
+        return f"Forgotten for good: {label}, {count(number, 'take')}."
 
     def copy_out(self) -> str:
         """Copy the log into a fresh file, in the form that its name asks for."""

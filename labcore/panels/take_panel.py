@@ -17,7 +17,7 @@ from labcore.analysis import bars_of, hear
 from labcore.audio import load_recording, wav_bytes
 from labcore.errors import LabError
 from labcore.figures.loudness import loudness_figure, loudness_words
-from labcore.figures.words import are_waves_told
+from labcore.figures.words import are_waves_told, lasting
 from labcore.model import ClickTrack, Context, Recording, Report, Take, Task
 from labcore.panels.controls import Button, Choice, StatusLine, dimmed, fold
 from labcore.panels.demo import DemoTake, demo_takes
@@ -497,7 +497,7 @@ def _sounds(recording: Recording) -> dict[str, bytes]:
 def _opened_words(opened: OpenTake) -> str:
     notes = len(opened.take.notes)
     counted = "one note" if notes == 1 else f"{notes or 'no'} notes"
-    words = f"{opened.recording.duration_s:.0f} seconds, {counted} heard"
+    words = f"{lasting(opened.recording.duration_s)}, {counted} heard"
     tempo_bpm = heard_tempo_bpm(opened.take)
     if tempo_bpm is not None:
         words += f", and a click that runs at {tempo_bpm:g} a minute"
