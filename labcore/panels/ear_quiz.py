@@ -28,6 +28,7 @@ RATE_HZ = 22050.0
 TEMPO_BPM = 72.0
 PLAIN_BEATS, WAVE_BEATS = 1, 3
 WIDTH_CENTS = 60.0
+LEVEL = 0.5  # as loud as the melodies and the long note of its lesson: none makes anyone start
 LARGE, FINER = "plain to hear", "finer"
 ORDER = ("first", "second")
 # Sizes an ear can hear. Steady tones are told apart by musicians from 10 cents on, by others from
@@ -71,7 +72,9 @@ def _bar(
     )
     length_s = (PLAIN_BEATS + WAVE_BEATS) * step_s + 0.1
     first_s = step_s if clicks else 0.0
-    note = NoteDescription(first_s, length_s, fretted_hz(3, fret=9), knots=knots, decay_s=3.0)
+    note = NoteDescription(
+        first_s, length_s, fretted_hz(3, fret=9), knots=knots, decay_s=3.0, level=LEVEL
+    )
     beats = 1 + PLAIN_BEATS + WAVE_BEATS if clicks else 0
     return TakeDescription(
         "quiz", first_s + length_s + 0.3, (note,), noise_db=None, sample_rate_hz=RATE_HZ,

@@ -202,7 +202,7 @@ def shake_panel() -> w.VBox:
 def long_note_wav(shake: Shake | None) -> bytes:
     """A long plucked E with that vibrato, or plain."""
     knots = shake.knots(LONG_S) if shake else ()
-    note = NoteDescription(0.0, LONG_S, fretted_hz(3, fret=9), knots=knots, decay_s=3.5, level=0.6)
+    note = NoteDescription(0.0, LONG_S, fretted_hz(3, fret=9), knots=knots, decay_s=3.5, level=0.5)
     return _wav_of(note)
 
 

@@ -12,6 +12,7 @@ from labcore.model import Verdict
 from labcore.panels.ear_quiz import FINER, KINDS, LARGE, ORDER, EarQuiz
 from labcore.panels.melody_panel import MelodyPanel, long_note_wav, melody_wav, ours_words
 from labcore.synthesis import synthesise
+from labcore.synthesis.tracks import LOUDEST_PEAK_DB
 
 
 def samples_of(data: bytes) -> tuple[np.ndarray, float]:
@@ -75,6 +76,20 @@ def test_the_long_note_is_drawn_as_it_sounds(how: str) -> None:
     assert max(line.y) == pytest.approx(SHAKES[how].to_cents, abs=0.6)
     assert f"{SHAKES[how].to_cents:.0f} cents" in shake_words(how)
     assert samples_of(long_note_wav(SHAKES[how]))[0].size > LONG_S * 22000
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_sound_of_the_lesson_is_louder_than_a_track_may_be_or_than_the_others(kind: str) -> None:
+    pair = KINDS[kind](LARGE, rng=np.random.default_rng(4))
+    quiz = [
+        synthesise(one, rng=np.random.default_rng(1))[0].samples
+        for one in (pair.wanted, pair.other)
+    ]
+    lesson = [samples_of(melody_wav(melody, shaken={}))[0] for melody in MELODIES]
+    lesson.append(samples_of(long_note_wav(SHAKES["late"]))[0])
+    peaks_db = [20.0 * np.log10(np.abs(samples).max()) for samples in (*quiz, *lesson)]
+    assert max(peaks_db) <= LOUDEST_PEAK_DB + 0.2
+    assert max(peaks_db) - min(peaks_db) < 0.5
 
 
 # --- the quiz ----------------------------------------------------------------------------------
