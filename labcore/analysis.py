@@ -4,7 +4,7 @@ recording -> clicks -> pitch contour -> notes with their turning points     hear
 take + task -> home -> waves -> grid -> measures -> findings                judge: milliseconds
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from functools import partial
@@ -22,9 +22,11 @@ from labcore.model import (
     ClickTrack,
     Context,
     Dropped,
+    Home,
     Note,
     NoteReport,
     PitchContour,
+    Place,
     Recording,
     Report,
     Take,
@@ -96,14 +98,24 @@ def _waves(
     notes: list[NoteReport] = []
     cycles: list[VibratoCycle] = []
     dropped: list[Dropped] = []
-    for index, note in enumerate(take.notes):
-        others = [other for other in take.notes if other is not note]
-        home = find_home(note, task=task, others=others)
-        found, lost = pair_cycles(note, index=index, home=home, contour=take.contour)
+    homes = [
+        find_home(note, task=task, others=[other for other in take.notes if other is not note])
+        for note in take.notes
+    ]
+    usual = _usual_place(homes)
+    for index, (note, home) in enumerate(zip(take.notes, homes, strict=True)):
+        found, lost = pair_cycles(note, index=index, home=home, contour=take.contour, usual=usual)
         notes.append(NoteReport(home, tuple(range(len(cycles), len(cycles) + len(found)))))
         cycles.extend(found)
         dropped.extend(lost)
     return tuple(notes), tuple(cycles), tuple(dropped)
+
+
+def _usual_place(homes: Sequence[Home | None]) -> Place:
+    """Where home lies in most of the notes that tell."""
+    places = [home.place for home in homes if home is not None]
+    known = [place for place in places if place is not Place.UNKNOWN]
+    return max(known, key=known.count) if known else Place.UNKNOWN
 
 
 def analyse(

@@ -376,10 +376,20 @@ def _two_sided(x: Floats, cents: Floats) -> tuple[float, float, float, float]:
 
 
 def pair_cycles(
-    note: Note, *, index: int, home: Home | None, contour: PitchContour
+    note: Note,
+    *,
+    index: int,
+    home: Home | None,
+    contour: PitchContour,
+    usual: Place = Place.UNKNOWN,
 ) -> tuple[tuple[VibratoCycle, ...], tuple[Dropped, ...]]:
-    """The waves of a note, and those that were heard but do not count, each with its reason."""
-    outer = TurnKind.HIGH if home is not None and home.place is Place.TOP else TurnKind.LOW
+    """The waves of a note, and those that were heard but do not count, each with its reason.
+
+    ``usual`` is where home lies in the take's other notes, for a note that does not tell: waves
+    counted from low to low in one note and from high to high in the next would seem off the beat.
+    """
+    where = usual if home is None or home.place is Place.UNKNOWN else home.place
+    outer = TurnKind.HIGH if where is Place.TOP else TurnKind.LOW
     turns = note.turns
     whole = [
         (VibratoCycle(index, a, b, c, home), _is_half(turns, first, home=home))

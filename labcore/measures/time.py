@@ -108,6 +108,8 @@ def _named_fit(heard: Heard) -> GridFit:
     fit = _fit(heard)
     if fit.named is None:
         raise DeclinedError("the waves belong to no note value from quarters to sextuplets")
+    if len({heard.cycles[int(index)].start.kind for index in fit.cycle}) > 1:
+        raise DeclinedError("some waves go up from home and others down, half a wave apart")
     return fit
 
 

@@ -176,6 +176,37 @@ def test_a_hole_in_the_sound_drops_its_wave_only() -> None:
     assert [wave.why for wave in dropped] == ["the sound breaks off inside it"]
 
 
+def test_a_note_that_does_not_tell_its_home_is_counted_like_the_others() -> None:
+    """Dips from a plain note, then on another fret from the pluck on: half a wave would be lost."""
+    dips, at_once = (
+        waves(12, rate_hz=4.0, extent_cents=40.0, start_s=start_s, place=Place.TOP)
+        for start_s in (0.75, 0.0)
+    )
+    notes = (
+        NoteDescription(0.3, 4.0, HZ, knots=dips),
+        NoteDescription(4.3, 3.0, HZ * 2 ** (5 / 12), knots=at_once),
+    )
+    take = heard_contour(TakeDescription("two frets", 7.5, notes), noise_cents=0.1)
+    report = judge(take, Task(tempo_bpm=60.0, cycles_per_beat=4))
+    assert {wave.note for wave in report.cycles} == {0, 1}
+    assert {wave.start.kind for wave in report.cycles} == {TurnKind.HIGH}
+    assert report.measures.asynchrony is not None
+    assert report.measures.asynchrony.value < 5.0
+
+
+def test_pushes_and_dips_in_one_take_are_not_set_on_one_grid() -> None:
+    """A push begins low and a dip begins high: on one grid they would seem half a wave apart."""
+    pushes, dips = (
+        waves(12, rate_hz=4.0, extent_cents=40.0, start_s=1.0, place=place)
+        for place in (Place.BOTTOM, Place.TOP)
+    )
+    notes = (NoteDescription(0.3, 4.0, HZ, knots=pushes), NoteDescription(4.3, 4.0, HZ, knots=dips))
+    take = heard_contour(TakeDescription("both", 8.5, notes), noise_cents=0.1)
+    report = judge(take, Task(tempo_bpm=60.0, cycles_per_beat=4))
+    assert {wave.start.kind for wave in report.cycles} == {TurnKind.LOW, TurnKind.HIGH}
+    assert "half a wave apart" in report.measures.declined["asynchrony"]
+
+
 @pytest.mark.parametrize(
     ("low", "high", "index"),
     # D = (P + V) / (P - V): up only 1, alike 0, down only -1, never home 1 + 2 V / E (algebra)
