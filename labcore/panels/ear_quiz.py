@@ -142,7 +142,7 @@ class EarQuiz(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self.kind = Choice("listen for", options=list(KINDS))
         self.size = Choice("difference", options=[LARGE, FINER])
         self.question, self.status = w.HTML(), StatusLine()
-        self.sound = Sound({f"the {place}": partial(self._wav, place) for place in ORDER},
+        self.sound = Sound({f"hear the {place}": partial(self._wav, place) for place in ORDER},
                            label="two notes to tell apart")  # fmt: skip
         self.answers = {place: Button(f"it is the {place}") for place in ORDER}
         for place, button in self.answers.items():

@@ -137,7 +137,7 @@ def test_lesson_12_marks_and_quiz(open_lesson: Callable[..., Any]) -> None:
     choose(lesson, "Rain on the boathouse roof")
     lesson.page.get_by_role("checkbox", name="note 1, A, half a beat").wait_for()
 
-    played(lesson, "the first")
+    played(lesson, "hear the first")
     button(lesson, "it is the first").click()
     lesson.see("the other one stops 45 cents above")
     button(lesson, "another pair").click()
