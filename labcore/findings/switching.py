@@ -101,7 +101,7 @@ def _names(switch: Switch) -> dict[str, str]:
 def _evidence(switch: Switch) -> str:
     return (
         f"from {switch.from_value} to {switch.to_value} at {switch.at_s:.1f} s: "
-        f"{switch.waves_until_locked} waves, {_beats(switch):.1f} beats"
+        f"{words.count(switch.waves_until_locked or 0, 'wave')}, {_beats(switch):.1f} beats"
     )
 
 
