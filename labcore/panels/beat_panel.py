@@ -255,6 +255,8 @@ class TrackPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self.value.layout.display = None if one else "none"
         self.highest.layout.display = "none" if one else None
         self.again.layout.display = None if self.wish.kind == SURPRISE else "none"
+        for control in (self.string, self.fret):  # of the guide note
+            control.layout.display = None if self.wish.guide == WITH_GUIDE else "none"
 
 
 def score_bars(plan: PracticePlan) -> list[ScoreBar]:

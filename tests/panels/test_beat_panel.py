@@ -14,8 +14,10 @@ from labcore.figures.beat import BAR_BEATS, beat_figure, beat_words, trap_figure
 from labcore.handout.page import tile_svg
 from labcore.panels.beat_panel import (
     AWAY,
+    CLICK_ONLY,
     ONE,
     SURPRISE,
+    WITH_GUIDE,
     TrackPanel,
     TrackWish,
     beat_panel,
@@ -97,6 +99,13 @@ def test_a_track_is_what_was_chosen() -> None:
     assert panel.highest.layout.display == "none"
     assert "Say: row-the-boat-back-home" in panel.status.text
     assert "no click" in panel.score.words
+
+
+def test_string_and_fret_are_asked_only_where_a_guide_note_sounds() -> None:
+    panel = TrackPanel()
+    for guide, display in ((CLICK_ONLY, "none"), (WITH_GUIDE, None)):
+        panel.guide.value = guide
+        assert [c.layout.display for c in (panel.string, panel.fret)] == [display, display]
 
 
 def test_surprises_differ_and_never_repeat_a_value_running() -> None:
