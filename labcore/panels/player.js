@@ -13,6 +13,12 @@ function clock(seconds) {
   return Number.isFinite(seconds) ? seconds.toFixed(1) : "0.0";
 }
 
+function alike(one, other) {
+  if (one.byteLength !== other.byteLength) return false;
+  const [a, b] = [one, other].map((view) => new Uint8Array(view.buffer, view.byteOffset, view.byteLength));
+  return a.every((byte, k) => byte === b[k]);
+}
+
 function render({ model, el }) {
   const bar = document.createElement("div");
   bar.className = "labcore-control labcore-player";
@@ -41,6 +47,7 @@ function render({ model, el }) {
   const half = button("half speed", slow);
   half.setAttribute("aria-pressed", "false");
 
+  let sounds = [];
   let urls = [];
   let current = 0;
   let ask = 0;
@@ -83,12 +90,16 @@ function render({ model, el }) {
     audio.play();
   };
 
-  const load = () => {
-    audio.pause();
-    urls.forEach((url) => URL.revokeObjectURL(url));
-    urls = model.get("sounds").map((bytes) => URL.createObjectURL(new Blob([bytes], { type: "audio/wav" })));
-    current = 0;
-    if (urls.length) audio.src = urls[0];
+  const load = () => { // a sound that is still among the new ones plays on
+    const before = sounds[current];
+    sounds = model.get("sounds");
+    const stays = before ? sounds.findIndex((bytes) => alike(bytes, before)) : -1;
+    const url = urls[current];
+    if (stays < 0) audio.pause();
+    urls.filter((old) => stays < 0 || old !== url).forEach((old) => URL.revokeObjectURL(old));
+    urls = sounds.map((bytes, k) => (k === stays ? url : URL.createObjectURL(new Blob([bytes], { type: "audio/wav" }))));
+    current = Math.max(stays, 0);
+    if (stays < 0 && urls.length) audio.src = urls[0];
     choices.replaceChildren();
     model.get("labels").forEach((label, k) => button(label, choices).addEventListener("click", () => play(k)));
     mark();

@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 import soundfile
 
+from labcore.panels.hearing import CLICKED
+
 pytestmark = pytest.mark.browser
 
 LESSON = "07_analyse_your_take.ipynb"
@@ -189,6 +191,7 @@ FRAME_S = 0.1  # sound may run on between the two readings, on a busy machine
 @pytest.mark.parametrize("width_px", [540, 1280])
 def test_the_line_runs_where_the_sound_is(panel: Panel, width_px: int) -> None:
     panel.page.set_viewport_size({"width": width_px, "height": 900})
+    panel.root.get_by_text("of 13.9 s").wait_for()  # the sound has arrived
     panel.root.get_by_role("button", name="play the take").click()
     panel.page.wait_for_function(
         "() => !document.querySelector('.labcore-panel .labcore-line').hidden"
@@ -202,6 +205,28 @@ def test_the_line_runs_where_the_sound_is(panel: Panel, width_px: int) -> None:
     )
     assert shown_s == pytest.approx(told["time_s"], abs=FRAME_S)
     panel.root.get_by_role("button", name="stop").click()
+
+
+def test_a_take_plays_on_when_what_was_made_of_it_goes(panel: Panel) -> None:
+    """A sound made for one tempo goes with it; the take that sounds is the same take."""
+    panel.choose("with a click")
+    panel.wait_for_words("bars at")
+    if panel.root.get_by_role("radio", name="just tell me").is_visible():
+        panel.choose("just tell me")
+    fold = panel.root.get_by_role("button", name="hear it with the click, or mended")
+    fold.click()
+    panel.root.get_by_role("button", name=CLICKED).click()
+    panel.root.get_by_text("is ready, beside").wait_for()
+    offered = panel.root.locator(".labcore-plays button")
+    offered.first.click()
+    panel.root.get_by_role("slider", name="tempo").press("ArrowRight")
+    panel.page.wait_for_function(
+        "() => document.querySelectorAll('.labcore-plays button').length === 1"
+    )
+    assert offered.first.get_attribute("aria-pressed") == "true"
+    offered.first.click()
+    panel.root.locator(".labcore-plays button[aria-pressed=false]").first.wait_for()
+    fold.click()
 
 
 @pytest.mark.parametrize("width_px", [540, 900, 1280])
