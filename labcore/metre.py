@@ -174,10 +174,15 @@ def find_pulse(cycles: Sequence[VibratoCycle]) -> Pulse:
     arithmetic); where the player rests it is 0.2 or less (tried with rests of a third of a wave).
     """
     starts = Pulse(tuple(cycles), np.array([wave.start_s for wave in cycles], dtype=float), True)
-    tops = Pulse(tuple(cycles), np.array([wave.turn_s for wave in cycles], dtype=float), False)
+    tops = pulse_of_tops(cycles)
     rests = bool(cycles) and float(np.median([wave.start.rest_s for wave in cycles])) > 0.0
     evener = _unevenness(tops) < TOPS_EVENER * _unevenness(starts)
     return tops if rests or evener else starts
+
+
+def pulse_of_tops(cycles: Sequence[VibratoCycle]) -> Pulse:
+    """The waves' turns away from home."""
+    return Pulse(tuple(cycles), np.array([wave.turn_s for wave in cycles], dtype=float), False)
 
 
 def _unevenness(pulse: Pulse) -> float:

@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from labcore.doubt import student
-from labcore.metre import Beat, Pulse, find_pulse, one_value_groups, runs_within
+from labcore.metre import Beat, Pulse, find_pulse, one_value_groups, pulse_of_tops, runs_within
 from labcore.model import Floats, GridFit, HomeSource, NoteReport, Place, Take, VibratoCycle
 
 
@@ -41,6 +41,12 @@ class Heard:
     def step_runs(self) -> tuple[Floats, ...]:
         """Seconds from wave to wave, run by run."""
         return tuple(steps for group in self.groups for steps in self.pulse.step_runs(group))
+
+    @cached_property
+    def top_runs(self) -> tuple[Floats, ...]:
+        """Seconds from the far turn of a wave to that of the next, run by run."""
+        tops = pulse_of_tops(self.cycles)
+        return tuple(steps for group in self.groups for steps in tops.step_runs(group))
 
     @cached_property
     def extents(self) -> Floats:

@@ -25,7 +25,7 @@ from labcore.model import (
 from labcore.synthesis import Knots, Playing, waves
 from labcore.units import shifted_hz
 from tests.benchmark.findings import outcome_of, report_of
-from tests.benchmark.findings_takes import UNJUDGEABLE, known_take
+from tests.benchmark.findings_takes import FAIR, UNJUDGEABLE, known_take
 from tests.judging.takes import bars, one_note
 from tests.made import heard_contour
 
@@ -181,3 +181,10 @@ def test_a_plain_note_that_slides_far_into_narrow_waves_is_no_trill() -> None:
 def test_six_waves_of_forty_do_not_tell_how_even_the_waves_are() -> None:
     """A string pushed through both ways at ten a second: most of its waves stand alone."""
     assert not outcome_of(320, seed=21).named & {"even_width", "even_time"}
+
+
+def test_narrow_waves_that_rest_a_little_at_home_are_not_uneven_in_time() -> None:
+    """Eleven cents wide, in noise: the moment of coming home lies anywhere in a rest of 0.08 s."""
+    one = outcome_of(1078, seed=81)
+    assert one.take.group == FAIR
+    assert not one.named
