@@ -230,12 +230,13 @@ def test_nothing_is_asked_of_another_machine(desk: Desk, take: RecordedTake) -> 
 
 
 def test_free_recording_ends_at_the_second_press(desk: Desk) -> None:
+    kept = len(desk.folder.names())
     desk.root.get_by_role("button", name="record without end").click()
     desk.wait_for_state("recording")
     desk.wait_for_parts(1)
     desk.press_space()
     desk.wait_for_state("open")
-    desk.root.get_by_role("button", name="look at it").nth(1).wait_for()
+    desk.root.get_by_role("button", name="look at it").nth(kept).wait_for()
     newest = desk.folder.load(desk.folder.names()[0])
     sent = int(desk.root.get_attribute("data-sent"))  # of a second each, before the last press
     assert 1.0 < newest.recording.duration_s < sent + 2.0
