@@ -180,8 +180,13 @@ class _Piece:
         return self._turn((left_s + right_s) / 2.0, float(level), here, high, rest_s=rest_s)
 
     def _round_s(self, far: int, here: int) -> float:
-        """How long a half cosine from ``far`` would be as good as at rest when it arrives."""
-        leg_s = 2.0 * abs(self.time_s[far] - self._crossing_s(far, here))
+        """How long a half cosine from ``far`` would be as good as at rest when it arrives.
+
+        It takes a third of its time from one quarter of its way to three, which a rest at either
+        of its ends does not lengthen.
+        """
+        first_s, last_s = (self._crossing_s(far, here, share=share) for share in (0.25, 0.75))
+        leg_s = 3.0 * abs(last_s - first_s)
         return float(leg_s * self._flat_share(abs(self.cents[far] - self.cents[here])))
 
     def _edge(self, turn: int, rest: int) -> list[Turn]:
@@ -238,15 +243,17 @@ class _Piece:
         moved = float(abs(self.cents[last] - self.cents[back]))
         return moved > STILL_SHARE * float(leg) + FLAT_CENTS / 2.0
 
-    def _crossing_s(self, turn: int, rest: int, *, rest_cents: float | None = None) -> float:
-        """When the leg from ``turn`` to ``rest`` crosses its middle, nearest the turn."""
+    def _crossing_s(
+        self, turn: int, rest: int, *, rest_cents: float | None = None, share: float = 0.5
+    ) -> float:
+        """When the leg from ``turn`` to ``rest`` has gone this share of its way, at first."""
         way = 1 if rest > turn else -1
         frames = np.arange(turn, rest + way, way)
         level = self.cents[rest] if rest_cents is None else rest_cents
-        share = (self.cents[frames] - self.cents[turn]) / (level - self.cents[turn])
-        past = max(int(np.argmax(share >= 0.5)), 1)
+        gone = (self.cents[frames] - self.cents[turn]) / (level - self.cents[turn])
+        past = max(int(np.argmax(gone >= share)), 1)
         return float(
-            np.interp(0.5, share[past - 1 : past + 1], self.time_s[frames][past - 1 : past + 1])
+            np.interp(share, gone[past - 1 : past + 1], self.time_s[frames][past - 1 : past + 1])
         )
 
     def _rest(self, turn: int, rest: int) -> float:

@@ -87,7 +87,11 @@ def _waves(report: Report) -> str:
 
 def _untold(report: Report) -> str:
     two = any(f.kind == "two_strings" for f in report.findings)
-    return "two notes ring at once, so no waves are counted" if two else "no waves are counted"
+    return (
+        "another sound rings beside the note, so no waves are counted"
+        if two
+        else "no waves are counted"
+    )
 
 
 def _landed(report: Report) -> str:

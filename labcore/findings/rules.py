@@ -65,7 +65,9 @@ def _cannot_be_judged(report: Report) -> Finding | None:
         share = words.percent(good.value)
         return _not_enough("confidence", words.NOISY.format(share=share), f"{share} measured well")
     if _is_trill(report):
-        return _not_enough("confidence", words.TRILL, "the pitch rests on two notes in turn")
+        return _not_enough(
+            "confidence", words.TRILL, "the pitch leaps between two notes and rests on each"
+        )
     if _is_no_vibrato(report):
         return _not_enough("confidence", words.UNSTEADY,
                            "the waves have neither a steady length nor a steady width")  # fmt: skip
@@ -114,17 +116,19 @@ def _stray_share(report: Report) -> float:
 
 
 def _is_trill(report: Report) -> bool:
-    """Whether the pitch goes to and fro far, and rests at both ends, as two notes in turn do."""
+    """Whether the pitch leaps to and fro, and rests at both ends, as two notes in turn do."""
     contour = report.take.contour
     # A note with one wide leg slid there; a trill goes back as well, if it is not cut at a hammer.
     to_and_fro = [note for note in report.take.notes if _wide_legs(note) > 1]
-    if sum(map(_wide_legs, to_and_fro)) <= 2 * bands.LEAST_WAVES:
+    legs = sum(map(_wide_legs, to_and_fro))
+    if legs <= 2 * bands.LEAST_WAVES:
         return False
     place = np.concatenate([_place_in_range(contour, note) for note in to_and_fro])
     if not place.size:
         return False
-    ends = (np.mean(place < bands.TRILL_END), np.mean(place > 1.0 - bands.TRILL_END))
-    return bool(min(ends) > bands.TRILL_SHARE)
+    low, high = np.mean(place < bands.TRILL_END), np.mean(place > 1.0 - bands.TRILL_END)
+    crossing_s = (1.0 - low - high) * place.size * contour.step_s / legs
+    return bool(min(low, high) > bands.TRILL_SHARE and crossing_s < bands.TRILL_CROSSING_S)
 
 
 def _wide_legs(note: Note) -> int:

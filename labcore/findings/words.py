@@ -101,16 +101,16 @@ NO_NOTE = (
     "for me."
 )
 TRILL = (
-    "Not enough to say: the pitch jumps between two notes, as in a trill. That is no vibrato, and "
-    "I cannot judge it."
+    "Not enough to say: the pitch leaps between two notes and rests on each, as in a trill. I can "
+    "only judge waves that swing out from one note and back."
 )
 UNSTEADY = (
     "Not enough to say: the pitch jumps about, like speech, a trill or several sounds at once. "
     "Record one plucked string alone."
 )
 TWO_STRINGS = (
-    "Not enough to say: two notes ring at once, so the waves cannot be told apart. Play one "
-    "string and mute the others, or just listen."
+    "Not enough to say: another sound rings beside your note, a second string or a hum, so the "
+    "waves cannot be told apart. Play one string and mute the others, away from what hums."
 )
 NOISY = (
     "Not enough to say: only {share} of the sound could be measured well. Come closer to the "

@@ -188,3 +188,19 @@ def test_narrow_waves_that_rest_a_little_at_home_are_not_uneven_in_time() -> Non
     one = outcome_of(1078, seed=81)
     assert one.take.group == FAIR
     assert not one.named
+
+
+@pytest.mark.parametrize(("hz", "glide_s"), [(1.2, 0.3), (2.0, 0.12), (3.0, 0.1)])
+def test_a_wide_push_that_rests_at_both_ends_is_no_trill(hz: float, glide_s: float) -> None:
+    """A semitone, let go again, slowly enough to rest on both: a hand glides, a hammer leaps."""
+    rest_s = 0.5 / hz - glide_s
+    knots, time_s = [(0.0, 0.0)], 1.0
+    for turn in range(24):
+        high = 100.0 * (turn % 2)
+        knots += [(time_s, high), (time_s + glide_s, 100.0 - high)]
+        time_s += glide_s + rest_s
+    take = heard_contour(one_note("rests", tuple(knots), length_s=time_s), noise_cents=0.1)
+    report = judge(take, Task(technique=Technique.BEND))
+    assert verdict(report, "confidence") is None
+    assert verdict(report, "return") is Verdict.SETTLED
+    assert verdict(report, "even_time") is Verdict.SETTLED  # wherever in its rests a wave turns
