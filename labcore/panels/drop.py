@@ -21,6 +21,15 @@ MOST_BYTES = 400 * 1024 * 1024  # half an hour in the widest stereo WAV
 FileTaker = Callable[[str, bytes], None]
 
 
+def take_name(file_name: str) -> str:
+    """What the take of a dropped file is called: the file's name without its ending.
+
+    >>> take_name("bench 3.wav"), take_name("")
+    ('bench 3', 'take')
+    """
+    return Path(file_name).stem or "take"
+
+
 class FileDrop(anywidget.AnyWidget):
     """A drop zone that is also a button to choose a file.
 

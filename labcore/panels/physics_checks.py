@@ -10,7 +10,7 @@ from labcore.audio import load_recording, wav_bytes
 from labcore.errors import LabError
 from labcore.model import Recording
 from labcore.panels.controls import Choice, StatusLine, fold
-from labcore.panels.drop import FileDrop
+from labcore.panels.drop import FileDrop, take_name
 from labcore.panels.recorder import Recorder
 from labcore.panels.recorder_files import RecordedTake
 from labcore.panels.sound import Sound
@@ -69,7 +69,7 @@ def check_panel(check: str = GRIP, *, folder: Path | None = None) -> w.VBox:
 
     def taken(name: str, sound: bytes) -> None:
         try:
-            judge(load_recording(sound, name=Path(name).stem or "take"))
+            judge(load_recording(sound, name=take_name(name)))
         except LabError as problem:
             told.say(str(problem), problem=True)
 

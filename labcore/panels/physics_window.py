@@ -4,7 +4,6 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
 
 import ipywidgets as w
 import numpy as np
@@ -21,7 +20,7 @@ from labcore.figures.physics_window import (
 from labcore.model import Floats, Recording, Report, Task
 from labcore.panels.controls import Slider, StatusLine
 from labcore.panels.demo import DemoTake, demo_take
-from labcore.panels.drop import FileDrop
+from labcore.panels.drop import FileDrop, take_name
 from labcore.panels.physics_choice import Drawn, live, panel, side_by_side
 from labcore.panels.picture import Picture
 from labcore.physics.hearing import Wobble
@@ -146,7 +145,7 @@ def own_take_panel(*, demo: str = "desk_ladder") -> w.VBox:
     def taken(name: str, sound: bytes) -> None:
         status.say(f"Listening to {name}")
         try:
-            recording = load_recording(sound, name=Path(name).stem or "take")
+            recording = load_recording(sound, name=take_name(name))
             found, read = take_widths(recording, judge(hear(recording), Task()))
         except LabError as problem:
             status.say(str(problem), problem=True)

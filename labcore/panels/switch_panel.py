@@ -5,7 +5,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from html import escape
-from pathlib import Path
 
 import ipywidgets as w
 
@@ -21,7 +20,7 @@ from labcore.model import Finding, Measure, Recording, Report, Take, Task, Verdi
 from labcore.panels.beat_panel import tempo_controls
 from labcore.panels.controls import Choice, StatusLine, dimmed
 from labcore.panels.demo import demo_take
-from labcore.panels.drop import FileDrop
+from labcore.panels.drop import FileDrop, take_name
 from labcore.panels.physics_choice import side_by_side
 from labcore.panels.picture import Picture
 from labcore.panels.player import Player
@@ -131,7 +130,7 @@ class SwitchPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def open_file(self, name: str, data: bytes) -> None:
         """Hear what was dropped; its click gives the tempo, if it has one."""
-        self._guarded(lambda: self._hear(Path(name).stem or "take", data))
+        self._guarded(lambda: self._hear(take_name(name), data))
 
     def _hear(self, name: str, data: bytes) -> None:
         words = f"your take: {name}"

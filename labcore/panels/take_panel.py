@@ -21,7 +21,7 @@ from labcore.figures.words import are_waves_told, lasting
 from labcore.model import ClickTrack, Context, Recording, Report, Take, Task
 from labcore.panels.controls import Button, Choice, StatusLine, dimmed, fold
 from labcore.panels.demo import DemoTake, demo_takes
-from labcore.panels.drop import FileDrop
+from labcore.panels.drop import FileDrop, take_name
 from labcore.panels.keeping import Keep
 from labcore.panels.picture import Picture
 from labcore.panels.player import Player
@@ -143,8 +143,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
 
     def open_file(self, name: str, data: bytes) -> None:
         """Open what was dropped on the page."""
-        stem = Path(name).stem or "take"
-        self._guarded(lambda: self._load(data, name=stem))
+        self._guarded(lambda: self._load(data, name=take_name(name)))
 
     def open_path(self, path: str) -> None:
         """Open a file of this computer."""
