@@ -14,6 +14,8 @@ from labcore.units import cents_between
 
 SAME_NOTE_CENTS = 80.0  # further apart they are two different notes; a choice
 LIGHT_GRIP_CENTS = 10.0  # week 0 of the ladder; common practice, no source
+SURE_CENTS = 5.0  # a plain note that wanders less is steady, as everywhere in the lessons
+VIBRATO_TURNS = 8  # four waves; a push and back has three turns at most
 AGREE_CENTS = 3.0  # what a contour and a plain note can tell apart
 
 
@@ -28,6 +30,13 @@ class PlainNotes:
     def give_or_take(self) -> str:
         """The error as it is written: whole cents, at least one."""
         return f"± {max(1.0, self.error_cents):.0f}"
+
+    @property
+    def wanders(self) -> str | None:
+        """What to say first where the notes wander so much that a difference could hide in it."""
+        if self.told_apart or 2.0 * self.error_cents <= SURE_CENTS:
+            return None
+        return f"Your plain notes wander by about {2.0 * self.error_cents:.0f} cents, so"
 
     @property
     def told_apart(self) -> bool:
@@ -51,7 +60,12 @@ def compare_plain(first: PlainPart, second: PlainPart) -> PlainNotes:
 
 
 def first_and_last_plain(take: Take) -> tuple[PlainPart, PlainPart]:
-    """The plain notes a take begins and ends with; between them anything may happen."""
+    """The plain notes a take begins and ends with; between them anything but vibrato may happen."""
+    if any(len(note.turns) >= VIBRATO_TURNS for note in take.notes):
+        raise LabError(
+            "There is vibrato in this take, so it is none for this check. Hold both notes plain, "
+            "each for two seconds."
+        )
     parts = [part for note in take.notes for part in note.plain_parts]
     if len(parts) < 2:
         found = "one plain note was" if parts else "no plain note was"
@@ -64,6 +78,8 @@ def first_and_last_plain(take: Take) -> tuple[PlainPart, PlainPart]:
 
 def grip_sentence(notes: PlainNotes) -> str:
     """What the usual grip does to the note held with the least pressure that sounds clean."""
+    if notes.wanders:
+        return f"{notes.wanders} no squeeze can be told from it. Hold both notes still, and again."
     if not notes.told_apart:
         return "Light and usual grip give the same pitch: no squeeze can be heard."
     if notes.cents < 0:
@@ -81,6 +97,11 @@ def grip_sentence(notes: PlainNotes) -> str:
 
 def guitar_sentence(notes: PlainNotes) -> str:
     """Whether the string comes back after a wide push: the plain note after against before."""
+    if notes.wanders:
+        return (
+            f"{notes.wanders} whether the string comes back cannot be told. Hold both notes still, "
+            "and again."
+        )
     if not notes.told_apart:
         return "The string comes back: the plain note is the same before and after a wide push."
     if notes.cents < 0:

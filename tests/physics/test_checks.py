@@ -1,7 +1,11 @@
 """The grip check and the guitar check: two plain notes compared with each other."""
 
+from pathlib import Path
+
 import pytest
 
+from labcore.analysis import hear
+from labcore.audio import load_recording
 from labcore.errors import LabError
 from labcore.model import Note, PlainPart, RecordingFacts, Take
 from labcore.physics.checks import (
@@ -10,6 +14,8 @@ from labcore.physics.checks import (
     grip_sentence,
     guitar_sentence,
 )
+
+DEMO = Path(__file__).parents[2] / "data_demo"
 
 
 def plain(hz: float, *, error_cents: float = 0.5, spread_cents: float = 0.5) -> PlainPart:
@@ -35,6 +41,23 @@ def test_a_small_difference_is_no_squeeze() -> None:
     assert "no squeeze" in grip_sentence(compare_plain(plain(392.0), shifted(2.0)))
     wandering = plain(392.0, spread_cents=6.0)
     assert "no squeeze" in grip_sentence(compare_plain(wandering, shifted(9.0)))
+
+
+def test_notes_that_wander_are_not_called_the_same() -> None:
+    wandering = compare_plain(plain(392.0, spread_cents=6.0), shifted(9.0))
+    assert "wander by about 12 cents" in grip_sentence(wandering)
+    assert "same" not in grip_sentence(wandering)
+    assert "comes back cannot be told" in guitar_sentence(wandering)
+    steady = compare_plain(plain(392.0), shifted(2.0))
+    assert "same pitch" in grip_sentence(steady)
+    assert "The string comes back" in guitar_sentence(steady)
+
+
+def test_a_take_with_vibrato_is_no_check() -> None:
+    """The nervous player of bench 3: the first and the last plain note are the same, of course."""
+    take = hear(load_recording(DEMO / "bench3_nervous.flac"))
+    with pytest.raises(LabError, match="There is vibrato in this take"):
+        first_and_last_plain(take)
 
 
 def test_a_lower_usual_grip_is_questioned_and_not_praised() -> None:
