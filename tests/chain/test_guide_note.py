@@ -8,10 +8,8 @@ from labcore.model import Task, Verdict
 from labcore.synthesis import PracticePlan, fretted_hz, practice_track
 from labcore.units import cents_between
 
-CLICK_S, OFFSET_MS = (
-    0.001,
-    6.0,
-)  # the click, louder than the guide, draws the waves that begin on it
+CLICK_S = 0.001
+OFFSET_MS = 6.0  # the click, louder than the guide, draws the waves that begin on it
 HOME_CENTS, WIDTH_CENTS = 0.1, 1.0
 
 
