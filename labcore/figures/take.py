@@ -383,7 +383,7 @@ def _values_words(report: Report, *, rows: tuple[Row, ...]) -> list[str]:
         is_new = bool(values) and values != (written,)
         heard = ", then ".join(str(value) for value in values)
         words = f"{heard} to the click" if is_new else ""
-        told.append(f"<span style='font-size:13px'>   {words}</span>" if words else "")
+        told.append(f"<span style='font-size:12px'>  {words}</span>" if words else "")
         written = values[-1] if values else written
     return told
 
