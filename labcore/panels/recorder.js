@@ -225,6 +225,7 @@ function render({ model, el }) {
         cycles_per_beat: model.get("cycles_per_beat"), beats_per_bar: model.get("beats_per_bar"),
       },
     });
+    root.dataset.sent = "0"; // not those of the take before
     clicks?.setUntil(card.context.currentTime + AHEAD_S);
     say(purpose === "delay" ? "Eight clicks over the loudspeaker: headphones off, and quiet, please." : "Recording");
     mark();

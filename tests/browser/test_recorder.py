@@ -113,16 +113,28 @@ class Desk:
         self.page.keyboard.press("Space")
 
     def see(self, words: str) -> None:
-        self.root.get_by_text(words).first.wait_for()
+        self.wait_for(self.root.get_by_text(words).first)
 
-    def record(self) -> Any:
+    def wait_for(self, what: Any) -> None:
+        """Until it is on the page; a failure says what the recorder says instead."""
+        try:
+            what.wait_for()
+        except Exception as late:
+            kept = len(self.folder.names())
+            raise AssertionError(f"{kept} are kept; it says: {self.root.inner_text()}") from late
+
+    def newest_of(self, takes: int) -> RecordedTake:
+        """The newest take kept, once so many are listed."""
+        self.wait_for(self.root.get_by_role("button", name="look at it").nth(takes - 1))
+        return self.folder.load(self.folder.names()[0])
+
+    def record(self) -> RecordedTake:
         """A take by the space bar alone; it stops by itself. The newest take kept."""
-        before = self.root.get_by_role("button", name="look at it").count()
+        kept = len(self.folder.names())
         self.press_space()
         self.wait_for_state("recording")
         self.wait_for_state("open")
-        self.root.get_by_role("button", name="look at it").nth(before).wait_for()
-        return self.folder.load(self.folder.names()[0])
+        return self.newest_of(kept + 1)
 
 
 @pytest.fixture(scope="module")
@@ -236,8 +248,7 @@ def test_free_recording_ends_at_the_second_press(desk: Desk) -> None:
     desk.wait_for_parts(1)
     desk.press_space()
     desk.wait_for_state("open")
-    desk.root.get_by_role("button", name="look at it").nth(kept).wait_for()
-    newest = desk.folder.load(desk.folder.names()[0])
+    newest = desk.newest_of(kept + 1)
     sent = int(desk.root.get_attribute("data-sent"))  # of a second each, before the last press
     assert 1.0 < newest.recording.duration_s < sent + 2.0
 
@@ -260,9 +271,8 @@ def test_a_take_that_did_not_get_through_waits_on_the_page_and_is_sent_again(
     desk.page.evaluate("() => { WebSocket.prototype.send = window.sendAsEver; }")
     again = desk.root.get_by_role("button", name="send again")
     again.click()
-    desk.root.get_by_role("button", name="look at it").nth(kept).wait_for()
+    newest = desk.newest_of(kept + 1)
     again.wait_for(state="hidden")
-    newest = desk.folder.load(desk.folder.names()[0])
     assert not any("broke off" in words for words in newest.recording.warnings)
 
 
@@ -278,8 +288,7 @@ def test_a_page_closed_in_the_middle_keeps_what_arrived(desk: Desk, take: Record
     desk.root.wait_for()
     desk.see("A take broke off after")
     desk.root.get_by_role("button", name="open what arrived").click()
-    desk.root.get_by_role("button", name="look at it").nth(kept).wait_for()
-    newest = desk.folder.load(desk.folder.names()[0])
+    newest = desk.newest_of(kept + 1)
     assert newest.recording.duration_s > 1.5
     assert any("broke off" in words for words in newest.recording.warnings)
 
@@ -299,8 +308,7 @@ def test_a_restart_in_the_middle_loses_nothing(desk: Desk, take: RecordedTake) -
     desk.lesson.run_all()
     desk.root.wait_for()
     desk.root.get_by_role("button", name="send again").click()
-    desk.root.get_by_role("button", name="look at it").nth(kept).wait_for()
-    assert desk.folder.load(desk.folder.names()[0]).recording.duration_s > 1.0
+    assert desk.newest_of(kept + 1).recording.duration_s > 1.0
 
 
 KILL = """async () => {
@@ -328,8 +336,7 @@ def test_a_killed_python_and_a_closed_page_leave_what_arrived(
     desk.root.wait_for()
     desk.see("what arrived until then is safe")
     desk.root.get_by_role("button", name="open what arrived").click()
-    desk.root.get_by_role("button", name="look at it").wait_for()
-    newest = desk.folder.load(desk.folder.names()[0])
+    newest = desk.newest_of(1)
     assert newest.recording.duration_s > 1.5
     home = next(note.home for note in analyse(newest.recording).notes if note.home is not None)
     assert cents_between(home.hz, HOME_HZ) == pytest.approx(0.0, abs=PITCH_TOLERANCE_CENTS)
