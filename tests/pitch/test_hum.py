@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from labcore.pitch.decimate import Working
-from labcore.pitch.hum import section_starts, without_hum
+from labcore.pitch.hum import fade, section_starts, without_hum
 from tests.benchmark.contour_takes import hum
 
 RATE_HZ = 11_025.0
@@ -73,3 +73,19 @@ def test_sections_cover_the_sound_and_overlap() -> None:
     assert starts[0] == 0
     assert starts[-1] == 70_000
     assert max(np.diff(starts)) <= 15_000
+
+
+@pytest.mark.parametrize("seconds", [11.0, 15.5, 20.0, 26.0])
+def test_hum_is_taken_out_once_where_sections_overlap_by_more_than_half(seconds: float) -> None:
+    size, length = int(seconds * RATE_HZ), int(10 * RATE_HZ)
+    starts, taken = section_starts(size, length), np.zeros(size)
+    for start in starts:
+        taken[start : start + length] += fade(start, length=length, starts=starts)
+    np.testing.assert_allclose(taken, 1.0, atol=1e-6)
+
+
+def test_hum_in_a_take_of_three_sections_is_taken_out_as_well_as_in_one() -> None:
+    noise = quiet(15.5)
+    buzz = 0.03 * hum(noise.size, mains_hz=50.0, rng=np.random.default_rng(2), rate_hz=RATE_HZ)
+    cleaned = without_hum(Working((noise + buzz).astype(np.float32), RATE_HZ))
+    assert power_db(cleaned.sound.samples) < power_db(buzz) + LEFT_DB
