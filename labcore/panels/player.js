@@ -1,4 +1,5 @@
-// Plays a take and tells the page, at the screen's rate, where it is. Pictures listen to that.
+// Plays a take and tells the page, at the screen's rate, where it is. Pictures listen to that. One
+// sound at a time: what else plays on the page stops, and this stops for another or for a recording.
 
 function button(words, parent) {
   const made = document.createElement("button");
@@ -87,6 +88,7 @@ function render({ model, el }) {
     }
     audio.playbackRate = half.getAttribute("aria-pressed") === "true" ? 0.5 : 1;
     if (held && (audio.currentTime < held[0] || audio.currentTime >= held[1])) audio.currentTime = held[0];
+    window.dispatchEvent(new CustomEvent("labcore:quiet", { detail: { player: model.get("voice") } }));
     audio.play();
   };
 
@@ -126,7 +128,9 @@ function render({ model, el }) {
   round.addEventListener("change", () => { hold(); if (held) go(held[0]); });
   bar.addEventListener("keydown", (event) => event.stopPropagation());
   const seek = (event) => { if (event.detail.player === model.get("voice")) go(event.detail.time_s); };
+  const quiet = (event) => { if (event.detail.player !== model.get("voice")) audio.pause(); };
   window.addEventListener("labcore:seek", seek);
+  window.addEventListener("labcore:quiet", quiet);
   const obey = (message) => { if (Number.isInteger(message.play)) play(message.play); };
   model.on("change:sounds", load);
   model.on("msg:custom", obey);
@@ -139,6 +143,7 @@ function render({ model, el }) {
     cancelAnimationFrame(ask);
     urls.forEach((url) => URL.revokeObjectURL(url));
     window.removeEventListener("labcore:seek", seek);
+    window.removeEventListener("labcore:quiet", quiet);
     model.off("change:sounds", load);
     model.off("msg:custom", obey);
     model.off("change:stretch_s", offer);

@@ -229,6 +229,21 @@ def test_a_take_plays_on_when_what_was_made_of_it_goes(panel: Panel) -> None:
     fold.click()
 
 
+ASK_FOR_QUIET = """() => window.dispatchEvent(
+  new CustomEvent("labcore:quiet", { detail: { player: "" } }))"""
+
+
+def test_a_take_that_sounds_stops_when_a_recording_begins(panel: Panel) -> None:
+    """The recorder asks for quiet; it would record the take from the loudspeaker otherwise."""
+    panel.root.get_by_text("of 13.9 s").wait_for()
+    play = panel.root.locator(".labcore-plays button").first
+    play.click()
+    panel.root.locator(".labcore-plays button[aria-pressed=true]").wait_for()
+    panel.page.evaluate(ASK_FOR_QUIET)
+    panel.root.locator(".labcore-plays button[aria-pressed=false]").wait_for()
+    assert play.text_content() == "play the take"
+
+
 @pytest.mark.parametrize("width_px", [540, 900, 1280])
 def test_the_time_stands_beside_the_place_it_tells(panel: Panel, width_px: int) -> None:
     panel.page.set_viewport_size({"width": width_px, "height": 900})
