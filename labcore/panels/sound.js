@@ -65,6 +65,7 @@ function render({ model, el }) {
     const bytes = view.buffer.slice(view.byteOffset, view.byteOffset + view.byteLength);
     const sound = await awake().decodeAudioData(bytes);
     if (message.button !== wanted) return;
+    wanted = null; // a button pressed twice before its sound came plays once
     const source = new AudioBufferSourceNode(context, { buffer: sound });
     source.connect(new GainNode(context, { gain: LEVEL })).connect(context.destination);
     source.addEventListener("ended", () => { if (playing?.source === source) stop(); });

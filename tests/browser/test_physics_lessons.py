@@ -56,6 +56,43 @@ def test_a_sound_is_made_when_its_button_is_pressed(open_lesson: Callable[..., A
     assert lesson.errors == []
 
 
+COUNT_SOUNDS = """() => {
+  window.begun = 0;
+  window.decoding = [];
+  const { start } = AudioBufferSourceNode.prototype;
+  AudioBufferSourceNode.prototype.start = function (...when) {
+    window.begun += 1;
+    return start.apply(this, when);
+  };
+  const { decodeAudioData } = BaseAudioContext.prototype;
+  BaseAudioContext.prototype.decodeAudioData = function (bytes) {
+    window.decoding.push(decodeAudioData.call(this, bytes));
+    return window.decoding.at(-1);
+  };
+}"""
+# Python has answered all that was asked before, and what came of it has been decoded.
+ALL_ANSWERED = """async () => {
+  await window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.requestKernelInfo();
+  await Promise.all(window.decoding);
+}"""
+
+
+def test_a_button_pressed_twice_before_its_sound_came_plays_once(
+    open_lesson: Callable[..., Any],
+) -> None:
+    lesson = open_lesson("01_hear_pitch_and_loudness.ipynb")
+    lesson.run_all()
+    lesson.page.evaluate(COUNT_SOUNDS)
+    button = lesson.page.get_by_role("button", name="second note")
+    button.evaluate("(button) => { button.click(); button.click(); }")
+    playing = lesson.page.get_by_role("button", name="stop")
+    playing.wait_for()
+    lesson.page.evaluate(ALL_ANSWERED)
+    assert lesson.page.evaluate("() => window.begun") == 1
+    playing.click()
+    button.wait_for()
+
+
 def picture_box(lesson: Any) -> dict[str, float]:
     """Where the first picture stands on the page, in pixels."""
     plot = lesson.page.locator(".labcore-plot .main-svg").first
