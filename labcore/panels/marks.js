@@ -73,15 +73,21 @@ function render({ model, el }) {
       drawn(note.place).style.fill = sounds ? "#d55e00" : "";
     });
   };
+  const rest = () => notes.forEach(({ note, label }) => {
+    label.classList.remove("labcore-now");
+    drawn(note.place).style.color = drawn(note.place).style.fill = "";
+  });
   const sized = new ResizeObserver(place);
   sized.observe(page);
   window.addEventListener("labcore:time", follow);
+  window.addEventListener("labcore:quiet", rest);
   model.on("change:svg change:notes", build);
   model.on("change:marked", mark);
   build();
   return () => {
     sized.disconnect();
     window.removeEventListener("labcore:time", follow);
+    window.removeEventListener("labcore:quiet", rest);
     model.off("change:svg change:notes", build);
     model.off("change:marked", mark);
   };

@@ -39,11 +39,13 @@ def choose(lesson: Any, name: str, *, which: int = 0) -> None:
     radios.nth(which).check(force=True)
 
 
-def played(lesson: Any, name: str) -> None:
+def played(lesson: Any, name: str, *, while_it_plays: Callable[[], Any] | None = None) -> None:
     """Press a sound's button, see that it plays, and stop it."""
     button(lesson, name).first.click()
     playing = button(lesson, "stop")
     playing.wait_for()
+    if while_it_plays:
+        while_it_plays()
     playing.click()
     button(lesson, name).first.wait_for()
 
@@ -133,7 +135,8 @@ def test_lesson_12_marks_and_quiz(open_lesson: Callable[..., Any]) -> None:
     assert tick is not None
     middles = [one["x"] + one["width"] / 2 for one in (head, tick)]
     assert middles[1] == pytest.approx(middles[0], abs=4.0)  # the box stands under its note
-    played(lesson, "where you marked")
+    played(lesson, "where you marked", while_it_plays=lesson.page.locator(".labcore-now").wait_for)
+    assert lesson.page.locator(".labcore-now").count() == 0
     choose(lesson, "Rain on the boathouse roof")
     lesson.page.get_by_role("checkbox", name="note 1, A, half a beat").wait_for()
 
