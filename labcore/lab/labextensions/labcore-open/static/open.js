@@ -114,7 +114,9 @@
     await panel.sessionContext.session?.kernel?.info; // before this, a run is lost
     if (app.shell.currentWidget !== panel) return void opened.delete(panel);
     const isAlone = await untilAlone(app, panel);
-    window.addEventListener("pagehide", () => remember(panel));
+    const hidden = () => remember(panel);
+    window.addEventListener("pagehide", hidden);
+    panel.disposed.connect(() => window.removeEventListener("pagehide", hidden)); // lets go of the panel
     if (isAlone && (await isRunning(panel)) && (await cameBack(panel))) return settle(panel); // loaded again
     const release = holdAtTop(panel);
     await app.commands.execute("notebook:run-all-cells");
