@@ -88,11 +88,10 @@ def _opened(path: Path) -> sqlite3.Connection:
 def prepare(path: Path) -> None:
     """Make the log if there is none; bring an older one to the newest form, after a copy of it."""
     with connected(path) as db:
+        check_ours(db, path=path)
         version = _version(db)
         if version == NEWEST:
-            check_ours(db, path=path)
             return
-        check_ours(db, path=path)
         if version:
             _back_up(db, path=backup_path(path, version=version))
         migrate(db, upto=NEWEST)
