@@ -111,9 +111,16 @@ def as_cell(value: Any) -> Any:
 
 
 def write_text(text: str, *, to: Path) -> Path:
-    """Write a fresh file that only its owner may read."""
+    """Write a fresh file that only its owner may read, whole or not at all."""
     private_file(to, fresh=True)
-    to.write_text(text, encoding="utf-8", newline="")
+    try:
+        to.write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        to.unlink(missing_ok=True)  # what is half written would only mislead
+        raise LabError(
+            f"The log could not be copied to {to} ({error.strerror}). Make room there, or choose "
+            "another place; the log itself is as it was."
+        ) from error
     return to
 
 

@@ -4,6 +4,7 @@ import csv
 import json
 import sqlite3
 from contextlib import closing
+from errno import ENOSPC
 from pathlib import Path
 
 import pytest
@@ -171,6 +172,21 @@ def test_an_export_never_writes_over_a_file(full, tmp_path) -> None:
         with pytest.raises(LabError, match="already"):
             export(taken)
     assert taken.read_text() == "precious"
+
+
+def test_a_copy_that_cannot_be_finished_is_told_and_not_left_half(
+    full, tmp_path, monkeypatch
+) -> None:
+    def half(path: Path, text: str, **_: object) -> None:
+        with path.open("w") as file:
+            file.write(text[: len(text) // 2])
+        raise OSError(ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_text", half)
+    for export in (full.export_json, full.export_csv):
+        with pytest.raises(LabError, match="No space left"):
+            export(tmp_path / "copy")
+        assert not (tmp_path / "copy").exists()
 
 
 # --- damaged files ---
