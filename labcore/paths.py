@@ -1,7 +1,9 @@
-"""A path as a reader writes it: what no system takes is refused in a sentence, at the door."""
+"""A path as a reader writes it, and a file put there: what cannot be is refused in a sentence."""
 
 import os
+from contextlib import suppress
 from pathlib import Path
+from secrets import token_hex
 
 from labcore.errors import LabError
 
@@ -37,3 +39,25 @@ def printable(text: str, *, most_letters: int = 200) -> str:
     'a�'
     """
     return "".join(sign if sign.isprintable() else "�" for sign in text[:most_letters])
+
+
+def write_whole(path: Path, *, text: str, what: str) -> None:
+    """Write a file whole or not at all: what stood there stays until all of the new one is there.
+
+    ``what`` is how a sentence calls it. A sign that UTF-8 does not have becomes a question mark.
+
+    Raises
+    ------
+    LabError
+        It cannot be written.
+    """
+    unfinished = path.parent / f"unfinished-{token_hex(8)}"
+    try:
+        unfinished.write_bytes(text.encode(errors="replace"))
+        unfinished.replace(path)
+    except OSError as error:
+        with suppress(OSError):
+            unfinished.unlink(missing_ok=True)
+        raise LabError(
+            f"{what} cannot be written to {path} ({error.strerror}). Choose another place."
+        ) from error

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib import resources
 from pathlib import Path
+from secrets import token_hex
 from tempfile import TemporaryDirectory
 from types import MappingProxyType
 
@@ -17,13 +18,14 @@ from labcore.errors import LabError
 from labcore.exercises.ladder import drill_minutes
 from labcore.handout.drawing import hand_svg, take_svg
 from labcore.handout.sheet import Sheet
-from labcore.paths import given_path
+from labcore.paths import given_path, write_whole
 
 # ISO 216 and ANSI/ASME Y14.1 (both from memory).
 PAPERS: Mapping[str, str] = MappingProxyType({"A4": "210mm 297mm", "Letter": "8.5in 11in"})
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "chrome")
 CHROMIUM_VARIABLE = "LABCORE_CHROMIUM"  # the path of a Chromium in an unusual place
 PRINT_S = 120.0
+NOT_PRINTED = "The page could not be printed. Open the HTML file in a browser and print it there."
 
 
 def handout_html(sheets: Sequence[Sheet], *, paper: str = "A4") -> str:
@@ -69,13 +71,7 @@ def write_handout(
 ) -> Path:
     """Write the sheets to an HTML file and return its path."""
     place = given_path(path)
-    text = handout_html(sheets, paper=paper)
-    try:
-        place.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise LabError(
-            f"The sheet cannot be written to {place} ({error.strerror}). Choose another place."
-        ) from error
+    write_whole(place, text=handout_html(sheets, paper=paper), what="The sheet")
     return place
 
 
@@ -93,6 +89,11 @@ def print_pdf(
     """Print an HTML file to a PDF beside it; None where there is no Chromium.
 
     Without one, open the HTML file in any browser and print it from there.
+
+    Raises
+    ------
+    LabError
+        There is no such file, or it could not be printed; a PDF printed before stays.
     """
     source, chromium = given_path(html).resolve(), find_chromium()
     if not source.is_file():
@@ -100,12 +101,15 @@ def print_pdf(
     if chromium is None:
         return None
     target = source.with_suffix(".pdf") if to is None else given_path(to).resolve()
-    with TemporaryDirectory() as folder:
-        _run_chromium(chromium, source=source, target=target, folder=folder)
-    if not target.is_file():
-        raise LabError(
-            "The page could not be printed. Open the HTML file in a browser and print it there."
-        )
+    unfinished = target.with_name(f"unfinished-{token_hex(8)}.pdf")
+    try:
+        with TemporaryDirectory() as folder:
+            _run_chromium(chromium, source=source, target=unfinished, folder=folder)
+        unfinished.replace(target)
+    except (OSError, subprocess.TimeoutExpired) as error:
+        raise LabError(NOT_PRINTED) from error
+    finally:
+        unfinished.unlink(missing_ok=True)
     return target
 
 
@@ -121,14 +125,5 @@ def _run_chromium(chromium: str, *, source: Path, target: Path, folder: str) -> 
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         options.append("--no-sandbox")  # it refuses to run for the administrator otherwise
-    try:
-        subprocess.run(
-            [chromium, *options, source.as_uri()],
-            check=False,
-            capture_output=True,
-            timeout=PRINT_S,
-        )
-    except (OSError, subprocess.TimeoutExpired) as error:
-        raise LabError(
-            "The page could not be printed. Open the HTML file in a browser and print it there."
-        ) from error
+    command = [chromium, *options, source.as_uri()]
+    subprocess.run(command, check=False, capture_output=True, timeout=PRINT_S)

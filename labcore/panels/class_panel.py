@@ -20,7 +20,7 @@ from labcore.panels.beside import beside
 from labcore.panels.controls import Button, Choice, StatusLine, TextBox, fold
 from labcore.panels.log_words import cells, paragraphs, table_html
 from labcore.panels.picture import Picture
-from labcore.paths import given_path
+from labcore.paths import given_path, write_whole
 
 NO_CLICK = "no click"
 # Starting processes costs more than it saves for a handful of takes.
@@ -90,10 +90,7 @@ class ClassPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         """Write the teacher's table beside the takes."""
         self._heard()
         place = self._place() / name
-        try:
-            place.write_text(class_csv(self.takes), encoding="utf-8", newline="")
-        except OSError as error:
-            raise LabError(f"The table cannot be written to {place} ({error.strerror}).") from error
+        write_whole(place, text=class_csv(self.takes), what="The table")
         return place
 
     def _heard(self) -> Sequence[ClassTake]:

@@ -2,7 +2,9 @@
 
 import re
 from datetime import date
+from errno import ENOSPC
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 
@@ -148,6 +150,34 @@ def test_a_page_that_cannot_be_written_or_printed_is_said_so(tmp_path, monkeypat
         print_pdf(tmp_path / "nowhere.html")
     monkeypatch.setenv("LABCORE_CHROMIUM", str(tmp_path / "not there"))
     assert print_pdf(write_handout(tmp_path / "a.html", sheets=[sheet()])) is None
+
+
+def test_a_sheet_that_cannot_be_finished_leaves_the_one_before(tmp_path, monkeypatch) -> None:
+    place = write_handout(tmp_path / "a.html", sheets=[sheet()])
+    before = place.read_bytes()
+
+    def half(path: Path, data: bytes) -> None:
+        with path.open("wb") as file:
+            file.write(data[: len(data) // 2])
+        raise OSError(ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", half)
+    with pytest.raises(LabError, match="No space left on device"):
+        write_handout(place, sheets=[sheet(), sheet()])
+    assert place.read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["a.html"]
+
+
+def test_a_printer_that_fails_leaves_no_pdf_of_before_for_its_own(tmp_path, monkeypatch) -> None:
+    html = write_handout(tmp_path / "a.html", sheets=[sheet()])
+    (tmp_path / "a.pdf").write_text("printed last week")
+    broken = tmp_path / "chromium"
+    broken.write_text("#!/bin/sh\nexit 1\n")
+    broken.chmod(0o700)
+    monkeypatch.setenv("LABCORE_CHROMIUM", str(broken))
+    with pytest.raises(LabError, match="could not be printed"):
+        print_pdf(html)
+    assert (tmp_path / "a.pdf").read_text() == "printed last week"
 
 
 def test_titles_of_the_ladder_fit_the_head_of_a_sheet() -> None:
