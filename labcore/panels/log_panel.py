@@ -1,6 +1,6 @@
 """The log's panel: weeks, fingers, the next exercise, a teacher's page, and forgetting."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -17,7 +17,6 @@ from labcore.exercises import (
     since_last_week,
 )
 from labcore.exercises.ladder import USUAL_FINGER
-from labcore.exercises.past import aware
 from labcore.figures.progress import progress_figure, progress_words
 from labcore.figures.take import take_figure
 from labcore.findings.words import count
@@ -51,16 +50,20 @@ class LogDoor(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def enter(self) -> None:
         """Show the log in the button's place."""
         try:
-            self.children = [LogPanel(self._open_it())]
+            self.children = [LogPanel(self._open_it(), goes_on=True)]
         except LabError as problem:
             self.status.say(str(problem), problem=True)
 
 
 class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
-    """One log on the page: choose a player, see the weeks, set the next task."""
+    """One log on the page: choose a player, see the weeks, set the next task.
 
-    def __init__(self, log: PracticeLog) -> None:
-        self.practice = log
+    ``goes_on`` is True for a log that is still written: the next exercise is then chosen for today,
+    and after two weeks away is an easier one. A log that is over is read as on its last day.
+    """
+
+    def __init__(self, log: PracticeLog, *, goes_on: bool = False) -> None:
+        self.practice, self._goes_on = log, goes_on
         self.status = StatusLine()
         self.player = Choice("player", options=self._labels(), as_list=True)
         self.finger = Choice("finger", options=["3"])
@@ -135,16 +138,15 @@ class LogPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         return [player.nickname for player in self.practice.players()]
 
     def _show(self) -> None:
-        like = like_the_last(self.takes)
+        takes = self.takes
+        like = like_the_last(takes)
         self._offer_fingers(like)
         chosen = [take for take in like if _finger(take) == self.finger.value]
         _draw(self._weeks, by_week(chosen))
         _draw(self._fingers, by_finger(like))
         self._change.value = paragraphs(since_last_week(chosen))
-        now = self.takes[-1].recorded if self.takes else None
-        self._exercise.value = exercise_html(
-            next_exercise(None, self.takes, now=now and aware(now))
-        )
+        now = None if self._goes_on or not takes else takes[-1].recorded
+        self._exercise.value = exercise_html(next_exercise(None, takes, now=now))
         self._kept.value = paragraphs(self.practice.what_is_kept())
         self._teacher.show()
 
@@ -251,7 +253,7 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             findings=[log.findings(take.take_id) for take in takes],
             remarks=[log.remarks(take.take_id) for take in takes],
         )
-        self._shown = {f"{take.recorded:%Y-%m-%d %H:%M}": take for take in reversed(takes)}
+        self._shown = _by_moment(takes)
         self._offer()
 
     def _offer(self) -> None:
@@ -260,9 +262,9 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             self.take.value = next(iter(self._shown), "")
         log = self._panel.practice
         self._targets = {
-            f"{player.nickname}, {take.recorded:%Y-%m-%d %H:%M}": take.take_id
+            f"{player.nickname}, {moment}": take.take_id
             for player in log.players()
-            for take in reversed(log.history(player.nickname, last=LAST_TAKES))
+            for moment, take in _by_moment(log.history(player.nickname, last=LAST_TAKES)).items()
         }
         self.target.options = list(self._targets)
         if self.target.value not in self._targets:
@@ -387,6 +389,16 @@ class TeacherPage(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             return said
 
         self._panel.guarded(errand, line=self.says)
+
+
+def _by_moment(takes: Sequence[PastTake]) -> dict[str, PastTake]:
+    """Takes by when they were recorded, newest first; those of one minute are numbered."""
+    found: dict[str, PastTake] = {}
+    for take in reversed(takes):
+        moment = f"{take.recorded:%Y-%m-%d %H:%M}"
+        same = sum(words.startswith(moment) for words in found)
+        found[f"{moment} ({same + 1})" if same else moment] = take
+    return found
 
 
 def _day(text: str) -> date | None:

@@ -1,6 +1,8 @@
 """The panel of the log: it shows what is kept, writes what is asked, forgets only when told."""
 
 import html
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -136,6 +138,30 @@ def test_no_log_is_made_before_something_is_kept_or_opened(tmp_path, short_of_ho
     assert path.exists()
     door.button._handle_custom_msg("press", [])
     assert "1 take" in door.children[0]._weeks.children[0].words
+
+
+def test_the_readers_own_log_counts_the_days_since_its_last_take(tmp_path, short_of_home) -> None:
+    demo, _, take = short_of_home
+    log = open_log(tmp_path / "log.sqlite")
+    long_ago = datetime.now(UTC) - timedelta(days=30)
+    log.add(judge(take, demo.task), player="me", recorded=long_ago, exercise="triplets-72")
+    assert "Welcome back" not in LogPanel(log)._exercise.value  # as on its last day
+    door = LogDoor(lambda: log)
+    door.enter()
+    assert "Welcome back. After 30 days away" in door.children[0]._exercise.value
+
+
+def test_two_takes_of_one_minute_can_both_be_chosen(tmp_path, short_of_home) -> None:
+    demo, _, take = short_of_home
+    log, minute = open_log(tmp_path / "log.sqlite"), datetime(2026, 3, 2, 20, 0, tzinfo=UTC)
+    for second in (5, 40):
+        facts = replace(take.facts, sha256=f"{second}")
+        report = judge(replace(take, facts=facts), demo.task)
+        log.add(report, player="bench 2", recorded=minute.replace(second=second))
+    page = LogPanel(log)._teacher
+    assert page.take.options == ["2026-03-02 20:00", "2026-03-02 20:00 (2)"]
+    assert page._take.recorded.second == 40
+    assert len(page.target.options) == 2
 
 
 def test_a_log_that_cannot_be_opened_is_said_so_at_its_door(tmp_path) -> None:
