@@ -133,8 +133,9 @@ def _seat(path: Path, *, row: dict[str, str], asked: Task) -> Seat:
                 f"The table says {name} {cell(name)!r} for {path.name}; give a number, or nothing."
             ) from error
 
+    tempo_bpm = number("tempo", float)
     task = Task(
-        tempo_bpm=number("tempo", float) or asked.tempo_bpm,
+        tempo_bpm=asked.tempo_bpm if tempo_bpm is None else tempo_bpm,
         cycles_per_beat=_value(cell("note value"), path=path) or asked.cycles_per_beat,
         technique=_technique(cell("technique"), path=path) or asked.technique,
         home=asked.home,

@@ -153,6 +153,7 @@ def test_a_table_says_who_and_what() -> None:
         ("file,surname\na.wav,x", "columns surname"),
         ("file,tempo\na.wav,fast", "tempo 'fast'"),
         ("file,tempo\na.wav,1000", "between 20 and"),
+        ("file,tempo\na.wav,0", "between 20 and"),
         ("file,note value\na.wav,sevens", "note value 'sevens'"),
         ("file,technique\na.wav,magic", "technique 'magic'"),
         ("file,string\na.wav,99", "string is 99"),
@@ -160,7 +161,7 @@ def test_a_table_says_who_and_what() -> None:
 )
 def test_a_table_badly_written_is_refused_in_a_sentence(table: str, words: str) -> None:
     with pytest.raises(LabError, match=words):
-        seating([Path("a.wav")], table=table)
+        seating([Path("a.wav")], table=table, task=Task(72.0, 3))
 
 
 @pytest.mark.parametrize(
