@@ -104,12 +104,6 @@ _BY_KIND = {
             STOP_AT_PAIN,
         ),
         Remedy(
-            "click",
-            "Let four clicks sound before the first note, loud enough to be in the recording, and "
-            "play four bars with them.",
-            "You hear the click in the recording, also under the notes.",
-        ),
-        Remedy(
             "switching",
             "On the plain beat before the change, say the syllables of the next bar; move on the "
             "click after it. One change, four bars before and four after, three times.",
@@ -128,18 +122,6 @@ _BY_KIND = {
             "Clap the planned value for two bars with its syllables, one clap a syllable, then "
             "play it alone for two bars. Only then put it back between its neighbours.",
             "As many claps between two clicks as there are syllables.",
-        ),
-        Remedy(
-            "onset",
-            "Pluck, leave the note plain for one whole beat, and start the first wave on the "
-            "next click. Four times.",
-            "One straight beat before anything moves.",
-        ),
-        Remedy(
-            "finish",
-            "Play four waves, land on the plain note, hold it for a beat, and only then stop "
-            "the string. Four times.",
-            "The note ends where it began.",
         ),
         Remedy(
             "pace",
@@ -236,8 +218,8 @@ def remedy(kind: str, *, report: Report | None = None) -> Remedy:
     With a ``report`` the words fit the note value asked for, the technique, and where home is.
     A kind that is not known gets a remedy that suits everybody.
 
-    >>> remedy("finish").listen
-    'The note ends where it began.'
+    >>> remedy("return").listen
+    'Every wave ends on the very note you started from.'
     """
     if report is not None:
         for variants in _variants(report):

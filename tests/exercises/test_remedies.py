@@ -6,7 +6,7 @@ from labcore.errors import LabError
 from labcore.exercises import SYLLABLES, remedy, spoken
 from labcore.model import Place, Technique
 
-KINDS = (
+KINDS = (  # that a finding may have
     "confidence",
     "plain_note",
     "return",
@@ -18,8 +18,8 @@ KINDS = (
     "lock",
     "both_ways",
     "click",
-    "onset",
-    "finish",
+    "pace",
+    "nut",
     "two_strings",
     "switching",
     "switch_slides",
