@@ -300,12 +300,3 @@ def circular_spread(concentration: float) -> float:
     35.51
     """
     return float(np.sqrt(-2.0 * np.log(np.clip(concentration, 1e-12, 1.0))))
-
-
-def rayleigh_z(concentration: float, *, n: int) -> float:
-    """Rayleigh's z = n R^2 (Zar 2010, chapter 27).
-
-    >>> round(rayleigh_z(0.82522, n=8), 3)
-    5.448
-    """
-    return n * concentration**2

@@ -63,11 +63,10 @@ NUT_CENTS = 6.0  # a plain note that ends this much lower than it began points a
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """Where one note sounds; ``plucked`` is False where a glide or a hole began it."""
+    """Where one note sounds."""
 
     onset_s: float
     offset_s: float
-    plucked: bool = True
 
 
 # --- where the notes are -----------------------------------------------------------------------
@@ -113,7 +112,7 @@ def _until_damped(contour: PitchContour, span: Span) -> Span:
     falls &= time_s[:-ahead] > span.onset_s + LEAST_NOTE_S
     if not falls.any():
         return span  # it rang until its end
-    return Span(span.onset_s, float(time_s[np.argmax(falls)]), span.plucked)
+    return Span(span.onset_s, float(time_s[np.argmax(falls)]))
 
 
 def _cut_at_glides(contour: PitchContour, span: Span) -> Iterator[Span]:
@@ -125,11 +124,11 @@ def _cut_at_glides(contour: PitchContour, span: Span) -> Iterator[Span]:
         yield span
         return
     cents = cents_between(np.interp(time_s, time_s[held], hz[held]), float(np.nanmedian(hz)))
-    onset_s, plucked = span.onset_s, span.plucked
+    onset_s = span.onset_s
     for leave, arrive in _glides(cents, step_s=contour.step_s):
-        yield Span(onset_s, float(time_s[leave]), plucked)
-        onset_s, plucked = float(time_s[arrive]), False
-    yield Span(onset_s, span.offset_s, plucked)
+        yield Span(onset_s, float(time_s[leave]))
+        onset_s = float(time_s[arrive])
+    yield Span(onset_s, span.offset_s)
 
 
 def _glides(cents: Floats, *, step_s: float) -> list[tuple[int, int]]:

@@ -12,7 +12,6 @@ from labcore.errors import LabError
 from labcore.model import Context, Measure, Place, Task, Technique
 
 SET_S = 25.0  # drills of 20 to 30 s, rest as long (common practice, no source)
-WARM_UP_MINUTES = (3, 5)  # common practice, no source; warm-up against injury: dos Santos 2024
 DRILL_MINUTES = 10  # a day in weeks 0 to 4 (common practice, no source)
 LATER_DRILL_MINUTES = 15
 # Where least force is needed and the hand is free (lesson 02); common practice, no source.

@@ -1,12 +1,9 @@
-"""Loudness over a take, and a strip small enough for a table or a handout."""
-
-from typing import Any
+"""Loudness over a take."""
 
 import numpy as np
 import plotly.graph_objects as go
 
 from labcore.figures import look
-from labcore.figures.line import line_over_home, scale_for
 from labcore.figures.strokes import marks_at, stroke
 from labcore.figures.words import lasting
 from labcore.figures.writing import sounding_span_s
@@ -14,7 +11,6 @@ from labcore.model import Floats, Report
 
 SHOWN_DB = 36.0  # how far under the loudest moment the picture reaches
 POINTS = 2000  # more than a screen has pixels
-STRIP_PX = 84
 
 
 def thinned(*columns: Floats) -> tuple[Floats, ...]:
@@ -28,9 +24,8 @@ def loudness_figure(report: Report) -> go.Figure:
     contour = report.take.contour
     loudest = float(np.max(contour.level_db)) if contour.level_db.size else 0.0
     time_s, level = thinned(contour.time_s, np.maximum(contour.level_db - loudest, -SHOWN_DB))
-    area = {**stroke(time_s, level, color=look.LOUDNESS, width=2), "fill": "tozeroy"}
-    floor = {**stroke(time_s, np.full(time_s.size, -SHOWN_DB), width=0)}
-    area["fill"] = "tonexty"
+    floor = stroke(time_s, np.full(time_s.size, -SHOWN_DB), width=0)
+    area = {**stroke(time_s, level, color=look.LOUDNESS, width=2), "fill": "tonexty"}
     plucks = marks_at(
         contour.attack_s,
         np.full(contour.attack_s.size, 1.0),
@@ -56,23 +51,3 @@ def loudness_words(report: Report) -> str:
     wobble = report.measures.amplitude_modulation
     more = "" if wobble is None else f"; it wobbles by {wobble.value:.1f} dB at the vibrato's speed"
     return f"Loudness over {lasting(end_s - start_s)} of sound, {counted}{more}."
-
-
-def strip_figure(report: Report) -> go.Figure:
-    """The pitch line of a whole take in one thin strip, over its plain note; no words in it."""
-    line = line_over_home(report)
-    scale = scale_for(line)
-    time_s, cents = thinned(line.time_s, scale.inside(line.cents))
-    start_s, end_s = sounding_span_s(report)
-    bare: dict[str, Any] = {"visible": False, "fixedrange": True}
-    traces = [
-        stroke([start_s, end_s], [0.0, 0.0], color=look.PLAIN_NOTE, width=1.4),
-        stroke(time_s, cents, color=look.PITCH, width=1.6),
-    ]
-    layout = {
-        **look.base_layout(height_px=STRIP_PX),
-        "margin": {"l": 6, "r": 6, "t": 6, "b": 6, "autoexpand": False},
-        "xaxis": {**bare, "range": [start_s, end_s]},
-        "yaxis": {**bare, "range": [scale.low, scale.high]},
-    }
-    return go.Figure(traces, layout)

@@ -137,10 +137,6 @@ CLICK_DIFFERS = (
 
 PLAIN_STEADY = "Your plain note stands still before the waves start."
 PLAIN_WANDERS = "Your plain note wanders by {wander} before the waves start."
-PLAIN_MISSING = (
-    "Not enough to say whether the waves come home: there is no plain note to compare with. "
-    "Hold the note plain for a beat or two before you start."
-)
 NUT = (
     "Your plain note itself ends {shift} lower than it began: the string does not slide back. "
     "Check the nut and the tuning first."

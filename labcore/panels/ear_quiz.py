@@ -4,7 +4,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from html import escape
-from typing import Any
 
 import ipywidgets as w
 import numpy as np
@@ -170,7 +169,7 @@ class EarQuiz(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         made, _ = synthesise(self.pair.take(place), rng=np.random.default_rng(3))
         return wav_bytes(made)
 
-    def _answer(self, place: str, *_: Any) -> None:
+    def _answer(self, place: str) -> None:
         right = place == self.pair.answer
         start = f"Yes, the {place}" if right else f"It is the {self.pair.answer}"
         self.status.say(f"{start}; {self.pair.told}")

@@ -9,7 +9,6 @@ from collections.abc import Callable
 
 import numpy as np
 
-from labcore.audio import wav_bytes
 from labcore.errors import LabError
 from labcore.figures.words import is_judged, landing_counts
 from labcore.figures.writing import write
@@ -142,16 +141,3 @@ def suits(words: str, report: Report) -> bool:
         ON_THE_CLICK: bool(report.stretches),
         TWICE: _to_enlarge(report) is not None,
     }.get(words, True)
-
-
-def hearing_wav(words: str, *, recording: Recording, report: Report) -> bytes:
-    """The sound file of one of `HEARINGS`, or of the take as it is, by the words on its button.
-
-    Raises
-    ------
-    LabError
-        There is no such button, or this take has nothing for it to work on.
-    """
-    if words not in HEARINGS:
-        raise LabError(f"There is nothing to hear called “{words}”; there are {list(HEARINGS)}.")
-    return wav_bytes(HEARINGS[words](recording, report))

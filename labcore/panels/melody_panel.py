@@ -203,12 +203,7 @@ def long_note_wav(shake: Shake | None) -> bytes:
     """A long plucked E with that vibrato, or plain."""
     knots = shake.knots(LONG_S) if shake else ()
     note = NoteDescription(0.0, LONG_S, fretted_hz(3, fret=9), knots=knots, decay_s=3.5, level=0.5)
-    return _wav_of(note)
-
-
-def _wav_of(*notes: NoteDescription, clicks: tuple[float, ...] = ()) -> bytes:
     take = TakeDescription(
-        "a note", notes[-1].offset_s + 0.3, notes, click_s=clicks, click_db=-24.0, noise_db=None,
-        sample_rate_hz=RATE_HZ,
-    )  # fmt: skip
+        "a note", note.offset_s + 0.3, (note,), noise_db=None, sample_rate_hz=RATE_HZ
+    )
     return wav_bytes(synthesise(take, rng=np.random.default_rng(5))[0])

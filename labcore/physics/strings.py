@@ -20,7 +20,6 @@ KSI_PA = 6.894757e6  # 1000 pounds a square inch
 # Young's modulus of steel: a public materials database gives 190 GPa for ASTM A228 music wire,
 # spring tables about 203 below 0.8 mm (from memory); 200 +- 5 % holds both.
 STEEL_MODULUS_PA = 200e9
-STEEL_DENSITY_KG_M3 = 7806.0  # computed from a string maker's unit weights of .009 and .016
 
 # How well the stretch stiffness E A is known, one sigma as a share.
 PLAIN_STIFFNESS_ERROR = 0.07  # modulus and wire diameter

@@ -7,7 +7,7 @@ import pytest
 
 from labcore.figures import look
 from labcore.figures.line import Line, Scale, fret_words, scale_for
-from labcore.figures.loudness import POINTS, loudness_figure, loudness_words, strip_figure
+from labcore.figures.loudness import loudness_figure, loudness_words
 from labcore.figures.strokes import note_group_path
 from labcore.model import Report
 
@@ -22,12 +22,6 @@ def test_loudness_is_told_against_the_loudest_moment(report_from: Callable[..., 
     assert y[at] == pytest.approx(-6.0, abs=0.1)
     assert len(plucks.x) == 1
     assert "one pluck" in loudness_words(report)
-
-
-def test_a_strip_is_thin_and_light(report_from: Callable[..., Report]) -> None:
-    figure = strip_figure(report_from(bars=9))
-    assert figure.layout.height < 100
-    assert max(len(trace.x) for trace in figure.data) <= POINTS
 
 
 def test_the_scale_has_room_for_the_line_and_names_shares_of_a_fret() -> None:
