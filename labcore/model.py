@@ -511,3 +511,8 @@ class Report:
     stretches: tuple[GridFit, ...]  # one a note value held; empty when there is nothing to fit
     measures: Measures
     findings: tuple[Finding, ...]  # in order of importance
+
+    @property
+    def longest_stretch(self) -> GridFit | None:
+        """The stretch with most waves: the one whose note value and lock are told."""
+        return max(self.stretches, key=lambda fit: fit.waves, default=None)

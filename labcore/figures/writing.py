@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from labcore.metre import Beat, find_beat
-from labcore.model import BeatOrigin, GridFit, Report
+from labcore.model import BeatOrigin, Report
 
 FREE_ROW_S = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)  # row lengths to choose from without a click
 FREE_ROWS = 6  # as many rows as fit a screen; longer rows are taken before there are more
@@ -61,11 +61,6 @@ def sounding_span_s(report: Report) -> tuple[float, float]:
     return notes[0].onset_s, max(note.offset_s for note in notes)
 
 
-def longest_stretch(report: Report) -> GridFit | None:
-    """The stretch with most waves: the one the beat is read from."""
-    return max(report.stretches, key=lambda fit: fit.waves, default=None)
-
-
 def first_beat_s(report: Report, *, beat: Beat, beats_per_bar: int) -> float:
     """A time on beat one.
 
@@ -85,7 +80,7 @@ def _a_beat_s(report: Report, *, beat: Beat) -> float:
     if beat.origin is not BeatOrigin.FITTED:
         return beat.origin_s
     onset_s = sounding_span_s(report)[0]
-    fit = longest_stretch(report)
+    fit = report.longest_stretch
     if fit is None or fit.named is None:
         return onset_s
     line_s, step_s = beat.origin_s + fit.offset_s, beat.step_s / fit.named

@@ -7,22 +7,18 @@ from pathlib import Path
 import ipywidgets as w
 
 from labcore.analysis import hear, judge
-from labcore.audio import wav_bytes
 from labcore.errors import LabError
 from labcore.figures.take import take_figure
 from labcore.figures.words import are_waves_told, take_words
-from labcore.figures.writing import longest_stretch
 from labcore.findings.words import count
 from labcore.model import Report, Task
 from labcore.panels.controls import StatusLine
 from labcore.panels.picture import Picture
-from labcore.panels.player import Player
+from labcore.panels.player import Player, take_sounds
 from labcore.panels.recorder import Recorder
 from labcore.panels.recorder_files import RecordedTake
 
 log = logging.getLogger(__name__)
-LONGEST_SOUND_S = 600.0  # a longer take is shown, but not sent to the page to be played
-PLAY = "play the take"
 
 
 class CountPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
@@ -64,14 +60,13 @@ class CountPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             self._place.children = [self.picture, self.player]
         else:
             self.picture.show(figure, words=words)
-        is_short = take.recording.duration_s <= LONGEST_SOUND_S
-        self.player.load({PLAY: wav_bytes(take.recording)} if is_short else {})
+        self.player.load(take_sounds(take.recording))
         self.status.say(counted_words(report))
 
 
 def counted_words(report: Report) -> str:
     """How many waves, how many of them to a click, and which note value that is."""
-    waves, fit = count(len(report.cycles), "wave"), longest_stretch(report)
+    waves, fit = count(len(report.cycles), "wave"), report.longest_stretch
     if not are_waves_told(report) or not report.cycles:
         return report.findings[0].sentence
     rate = report.measures.rate

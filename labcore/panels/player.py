@@ -7,7 +7,17 @@ from uuid import uuid4
 import anywidget
 import traitlets
 
+from labcore.audio import wav_bytes
+from labcore.model import Recording
+
 HERE = Path(__file__).parent
+LONGEST_SOUND_S = 600.0  # a longer take is shown, but not sent to the page to be played
+PLAY = "play the take"
+
+
+def take_sounds(recording: Recording) -> dict[str, bytes]:
+    """A take as `Player.load` has it; nothing where it is too long for the page."""
+    return {} if recording.duration_s > LONGEST_SOUND_S else {PLAY: wav_bytes(recording)}
 
 
 class Player(anywidget.AnyWidget):

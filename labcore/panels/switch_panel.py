@@ -9,7 +9,7 @@ from html import escape
 import ipywidgets as w
 
 from labcore.analysis import hear, judge
-from labcore.audio import load_recording, wav_bytes
+from labcore.audio import load_recording
 from labcore.beats import beat_s
 from labcore.errors import LabError
 from labcore.exercises import remedy, spoken
@@ -23,7 +23,7 @@ from labcore.panels.demo import demo_take
 from labcore.panels.drop import FileDrop, take_name
 from labcore.panels.physics_choice import side_by_side
 from labcore.panels.picture import Picture
-from labcore.panels.player import Player
+from labcore.panels.player import Player, take_sounds
 from labcore.panels.switch_examples import EXAMPLES, SwitchExample
 from labcore.panels.take_state import heard_tempo_bpm
 from labcore.switching import HeldStretch, Plan, held_stretches, plan_of
@@ -155,7 +155,7 @@ class SwitchPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self.bars_each.value = str(opened.bars_each)
         self.tempo.value = opened.tempo_bpm
         self._moving = False
-        self.player.load({"play the take": wav_bytes(opened.recording)})
+        self.player.load(take_sounds(opened.recording))
 
     def _refuse(self, sentence: str) -> None:
         self.status.say(sentence, problem=True)

@@ -19,12 +19,13 @@ from labcore.errors import LabError
 from labcore.figures.loudness import loudness_figure, loudness_words
 from labcore.figures.words import are_waves_told, lasting
 from labcore.model import ClickTrack, Context, Recording, Report, Take, Task
+from labcore.panels.beside import beside
 from labcore.panels.controls import Button, Choice, StatusLine, dimmed, fold
 from labcore.panels.demo import DemoTake, demo_takes
 from labcore.panels.drop import FileDrop, take_name
 from labcore.panels.keeping import Keep
 from labcore.panels.picture import Picture
-from labcore.panels.player import Player
+from labcore.panels.player import LONGEST_SOUND_S, PLAY, Player, take_sounds
 from labcore.panels.take_controls import NO_MODEL, TakeControls
 from labcore.panels.take_state import (
     BAR_CHOICES,
@@ -38,11 +39,9 @@ from labcore.panels.take_state import (
 )
 
 log = logging.getLogger(__name__)
-LONGEST_SOUND_S = 600.0  # a longer take is shown, but not sent to the page to be played
 # Takes stay open up to so many samples, 120 MB: half an hour of mono at 16 kHz, fifty short takes.
 # A take that makes room is still where it came from.
 HELD_SAMPLES = 30_000_000
-PLAY = "play the take"
 NOTHING_ASKED = Task()
 NO_SOUND = "This take is too long to be played here; open a part of it."
 
@@ -315,7 +314,7 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         made_for = (self.state.name, seen.report.task, self.state.beat_from)
         is_stale = len(self.player.labels) > 1 and made_for != self._made_for
         if (is_new_take or is_stale) and self.state.recording is not None:
-            self.player.load(_sounds(self.state.recording))
+            self.player.load(take_sounds(self.state.recording))
         self._made_for = made_for
         self._offer(seen.report)
 
@@ -345,15 +344,15 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
         self._words, self._measures, self._evidence = w.HTML(), w.HTML(), w.HTML()
         asked = self._extras.asked
         self._added = {
-            words: fold(words, w.HTML(), _row(*asked.get(words, ())))
+            words: fold(words, w.HTML(), beside(*asked.get(words, ())))
             for words in self._extras.folds
         }
         self._more_sounds = [Button(words) for words in self._extras.sounds]
         self._keeps = [Button(words) for words in self._extras.keep]
         self._keep_says, self._sound_says = StatusLine(), StatusLine()
         self._path_says, self._teacher_says = StatusLine(), StatusLine()
-        self._beat = fold("where the beat falls", _row(*self.controls.beat))
-        self._sources = _row(self.controls.take, self.drop)
+        self._beat = fold("where the beat falls", beside(*self.controls.beat))
+        self._sources = beside(self.controls.take, self.drop)
 
     def _rows(self) -> list[w.Widget]:
         controls = self.controls
@@ -364,27 +363,27 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             fold("for the teacher", *controls.teacher, self._teacher_says),
         ]
         self._sounds_fold = fold(
-            "hear it with the click, or mended", _row(*self._more_sounds, self._sound_says)
+            "hear it with the click, or mended", beside(*self._more_sounds, self._sound_says)
         )
         folds.insert(0, self._sounds_fold)
         self._after_guess = folds
         return [
             self._sources,
-            _row(*controls.click),
+            beside(*controls.click),
             self._beat,
             self.status,
-            _row(controls.page),
+            beside(controls.page),
             self._picture_place,
             self.player,
             controls.guess,
             self._words,
-            _row(*self._keeps, self._keep_says),
+            beside(*self._keeps, self._keep_says),
             *folds,
-            fold("string, fret, finger, technique", _row(*controls.about)),
+            fold("string, fret, finger, technique", beside(*controls.about)),
             fold("loudness", self._loudness_place),
             fold(
                 "open a take by its path, or only a part of it",
-                _row(*controls.by_path, self._path_says),
+                beside(*controls.by_path, self._path_says),
             ),
         ]
 
@@ -480,17 +479,6 @@ def _beats_per_bar(recording: Recording, take: Take, *, told: int | None = None)
     bars = bars_of(recording, take=take) if told is None else None
     beats = told if bars is None else bars.beats
     return beats if beats in BAR_CHOICES else FOUR_FOUR
-
-
-def _row(*children: w.Widget) -> w.Box:
-    """Side by side where there is room, under each other where there is not."""
-    row = w.Box(children)
-    row.add_class("labcore-wrap")
-    return row
-
-
-def _sounds(recording: Recording) -> dict[str, bytes]:
-    return {} if recording.duration_s > LONGEST_SOUND_S else {PLAY: wav_bytes(recording)}
 
 
 def _opened_words(opened: OpenTake) -> str:

@@ -17,8 +17,9 @@ from labcore.panels import take_panel, take_state
 from labcore.panels.controls import DIMMED, Choice, Slider, TextBox
 from labcore.panels.demo import DemoTake, demo_takes
 from labcore.panels.hearing import CLICKED, HEARINGS, HOMECOMING, TWICE, WIDTH
+from labcore.panels.player import PLAY
 from labcore.panels.take_extras import take_extras
-from labcore.panels.take_panel import PLAY, PanelExtras, TakePanel
+from labcore.panels.take_panel import PanelExtras, TakePanel
 from labcore.panels.take_state import BeatFrom, Guess, PanelState, judged
 from tests.test_clicks import even, played, with_clicks
 
