@@ -11,6 +11,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from labcore.exercises import ASPECTS, Aspect, Group, Summary
+from labcore.exercises.progress import FEW_TAKES
 from labcore.figures import look
 from labcore.figures.strokes import Trace, gapped, marks_at, stroke
 from labcore.findings import bands
@@ -189,7 +190,7 @@ def _layout(rows: Sequence[_Row], groups: Sequence[Group]) -> dict[str, Any]:
 def _column_words(group: Group) -> str:
     number = len(group.takes)
     count = "1 take" if number == 1 else f"{number} takes"
-    few = ", few" if 0 < number < 4 else ""
+    few = ", few" if 0 < number < FEW_TAKES else ""
     return f"{group.label}<br><span style='font-size:{look.SMALL_PX}px'>{count}{few}</span>"
 
 

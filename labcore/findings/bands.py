@@ -5,6 +5,7 @@ second; a verdict of 'work on this' also needs the edge to lie outside the value
 standard errors.
 """
 
+from labcore import measures
 from labcore.model import Measure, Verdict
 
 # Evidence -----------------------------------------------------------------------------------
@@ -29,7 +30,7 @@ TRILL_TAILS_PERCENT = 5.0  # at either side of the pitch that are left out of it
 # Home ---------------------------------------------------------------------------------------
 # Steady tones are told apart from 10 cents on by musicians, 38 by others (Arndt, Schlemmer & van
 # der Meer 2020, abstract); waves are harder to hear than steady tones, hence 'nearly' (cp).
-HOME_CENTS = 10.0
+HOME_CENTS = measures.HOME_CENTS  # the waves that came home are counted by the same
 NEARLY_CENTS = 20.0
 OTHER_NOTE_CENTS = 90.0  # waves that end about a fret from home may be another note's (cp)
 NEARLY_SHARE = 0.2  # of the width: a wide wave that stops this near is nearly home (cp)

@@ -11,6 +11,7 @@ PRAISE_ORDER = ("return", "lock", "even_width", "even_time", "direction", "tempo
                 "plain_note")  # fmt: skip
 GROWTH_PERCENT_A_SECOND = 15.0  # a slower change of width is not spoken of (common practice)
 LATE_START_S = 0.5
+GATES = ("confidence", "two_strings", "click")  # kinds that keep a take from being judged
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +33,6 @@ def choose(report: Report) -> Choice:
     first = by_verdict[Verdict.WORK] or by_verdict[Verdict.NEARLY]
     gate = [f for f in by_verdict[Verdict.NOT_ENOUGH] if praise is None or f.kind in GATES]
     return Choice(praise, next(iter(first or gate), None))
-
-
-GATES = ("confidence", "two_strings", "click")
 
 
 def describe(report: Report) -> tuple[str, ...]:
@@ -84,7 +82,7 @@ def _cut_off(report: Report) -> int:
 
 def _direction(report: Report) -> str:
     measure = report.measures.direction
-    if measure is None or 2.0 * (measure.error or 0.0) > 2.0 * bands.TELLING_ERROR:
+    if measure is None or (measure.error or 0.0) > bands.TELLING_ERROR:
         return ""
     low, high = bands.CLEAN_ONE_WAY
     if low <= measure.value <= high:

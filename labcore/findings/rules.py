@@ -301,7 +301,7 @@ def _direction(report: Report, said: Sequence[Finding]) -> Finding | None:
     evidence = f"direction {measure.value:.2f} (1 up only, 0 both ways), give or take {doubt:.2f}"
     if _goes_both_ways(report):
         return Finding("direction", Verdict.WORK, words.GOES_BOTH, evidence)
-    if doubt > 2.0 * bands.TELLING_ERROR:
+    if (measure.error or 0.0) > bands.TELLING_ERROR:
         width = report.measures.extent
         wide = words.cents(width.value if width else 0.0)
         return _not_enough("direction", words.DIRECTION_UNSURE.format(width=wide), evidence)
@@ -334,7 +334,7 @@ def _both_ways(report: Report, said: Sequence[Finding]) -> Finding | None:
     if measure.value + 2.0 * (measure.error or 0.0) > bands.TURNS_RATIO:
         return None
     evidence = f"narrow waves {100 * measure.value:.0f} % as wide as their neighbours, in turn"
-    fit, asked = _main_fit(report), report.task.cycles_per_beat
+    fit, asked = report.longest_stretch, report.task.cycles_per_beat
     if fit is not None and fit.named is not None and asked is not None and fit.named == 2 * asked:
         sentence = words.TURNS_TAKEN_DOUBLE.format(
             measured=words.capital(words.number(fit.named)), asked=words.was_asked(asked)
@@ -444,7 +444,7 @@ def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
             heard=f"{round(clicks.tempo_bpm, 1):g}", asked=f"{tempo:g}"
         )
         return _not_enough("click", sentence, f"{clicks.time_s.size} clicks heard")
-    fit, asked = _main_fit(report), report.task.cycles_per_beat
+    fit, asked = report.longest_stretch, report.task.cycles_per_beat
     if fit is None:
         return None
     if not _one_value(report, fit):
@@ -467,10 +467,6 @@ def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
     return Finding("note_value", Verdict.WORK, sentence, evidence)
 
 
-def _main_fit(report: Report) -> GridFit | None:
-    return max(report.stretches, key=lambda fit: fit.waves, default=None)
-
-
 def _one_value(report: Report, fit: GridFit) -> bool:
     named = sum(other.waves for other in report.stretches if other.named == fit.named)
     return named >= bands.ONE_VALUE_SHARE * sum(other.waves for other in report.stretches)
@@ -491,7 +487,7 @@ def _mixed_values(report: Report) -> Finding:
 def _name_is_sure(report: Report) -> bool:
     """Whether two standard errors of waves a beat keep to one side of the borders of the name."""
     measure = report.measures.cycles_per_beat
-    fit = _main_fit(report)
+    fit = report.longest_stretch
     if measure is None or fit is None or fit.named is None:
         return False
     doubt = 2.0 * (measure.error or 0.0)
@@ -501,7 +497,7 @@ def _name_is_sure(report: Report) -> bool:
 
 def _on_the_value(report: Report, said: Sequence[Finding]) -> GridFit | None:
     """The stretch whose speed and lock may be judged: one note value, named, as asked."""
-    fit = _main_fit(report)
+    fit = report.longest_stretch
     named = any(f.kind == "note_value" and f.verdict is Verdict.SETTLED for f in said)
     return fit if named and fit is not None and _one_value(report, fit) else None
 

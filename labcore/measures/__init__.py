@@ -10,11 +10,12 @@ from collections.abc import Callable, Sequence
 
 from labcore.measures import home, quality, shape, time, width
 from labcore.measures.heard import DeclinedError, Heard
+from labcore.measures.home import HOME_CENTS
 from labcore.measures.quality import STRAY_DB
 from labcore.metre import Beat
 from labcore.model import GridFit, Measure, Measures, NoteReport, Take, VibratoCycle
 
-__all__ = ["STRAY_DB", "measure"]
+__all__ = ["HOME_CENTS", "STRAY_DB", "measure"]
 
 Row = Callable[[Heard], Measure]
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from labcore.cycles import VERTEX_SHARE
 from labcore.doubt import mean_error_of_runs, slope_error, spread_error
 from labcore.measures.even import evenness, turns_taken
 from labcore.measures.heard import DeclinedError, Heard, interquartile, mean_error
@@ -14,7 +15,6 @@ INDEPENDENT_S = 0.023  # contour values this far apart are independent: half a p
 # A top lies between two homes, so from top to top the lengths change less: by 0.7 where they vary
 # by themselves, by 0.5 where each makes up for the one before (arithmetic, tops in the middle).
 TOPS_SHOW = 0.5
-VERTEX_SHARE = 0.20  # of the cycle on either side goes into a turning point's fit
 
 
 def rate(heard: Heard) -> Measure:

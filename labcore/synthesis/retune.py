@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from labcore.errors import LabError
 from labcore.model import Floats, PitchContour, Recording
+from labcore.synthesis.sound import phase_cycles
 from labcore.synthesis.take import made_recording
 
 STRAY_CYCLES = 0.75  # half a period is the least that cannot flutter to and fro; a little more
@@ -83,13 +84,9 @@ def _stretches(contour: PitchContour, ratio: Floats, recording: Recording) -> li
     bounds = sorted({min(max(start, 0), size) for start in starts})
     stretches = []
     for first, last in pairwise(bounds):
-        both = (_phase(hz[first:last], rate) for hz in (played, wanted))
+        both = (phase_cycles(hz[first:last], sample_rate_hz=rate) for hz in (played, wanted))
         stretches.append(_Stretch(first, *both))
     return stretches
-
-
-def _phase(hz: Floats, rate: float) -> Floats:
-    return np.concatenate([[0.0], np.cumsum((hz[1:] + hz[:-1]) / (2.0 * rate))])
 
 
 def whole_cycles(ahead: Floats) -> tuple[list[int], list[int]]:
