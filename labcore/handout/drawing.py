@@ -1,12 +1,12 @@
 """Small drawings for paper: the take in black on white, and where the finger goes."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from markupsafe import Markup
 
 from labcore.figures.line import Line, Scale, fret_words, landing_point, line_over_home, scale_for
-from labcore.figures.writing import Row, write
+from labcore.figures.writing import Row, Writing, write
 from labcore.findings import landing
 from labcore.model import Landing, Report, Technique
 
@@ -18,33 +18,34 @@ INK, SOFT = "#000", "#888"
 
 def take_svg(report: Report | None) -> Markup:
     """Up to four rows of a take as on the screen, in black; without a take, rows to draw in."""
-    rows: tuple[Row, ...] = () if report is None else write(report).rows[:MOST_ROWS]
-    parts: list[str] = []
     if report is None or not report.take.notes:
-        parts += [_row_frame(number, name=str(number + 1), ticks=()) for number in range(2)]
-        count = 2
+        rows = [_row_frame(number, name=str(number + 1), ticks=()) for number in range(2)]
     else:
-        line = line_over_home(report)
-        scale = scale_for(line)
-        for number, row in enumerate(rows):
-            parts += _row(report, line=line, scale=scale, row=row, number=number)
-        count = len(rows)
-    height = count * (ROW_H + GAP) + GAP
-    body = "".join(parts)
+        rows = _rows(report)
+    height = len(rows) * (ROW_H + GAP) + GAP
     return Markup(  # numbers and our own words only
         f'<svg class="take" viewBox="0 {-GAP:g} {LEFT + ROW_W + 6:g} {height:g}" '
-        'preserveAspectRatio="xMinYMin" role="img" '
-        f'aria-label="the take, a bar a row" xmlns="http://www.w3.org/2000/svg">{body}</svg>'
+        'preserveAspectRatio="xMinYMin" role="img" aria-label="the take, a bar a row" '
+        f'xmlns="http://www.w3.org/2000/svg">{"".join(rows)}</svg>'
     )
 
 
-def _row(report: Report, *, line: Line, scale: Scale, row: Row, number: int) -> Iterator[str]:
-    top = number * (ROW_H + GAP)
-    ticks = [(cents, fret_words(cents)) for cents in scale.ticks]
-    yield _row_frame(
-        number, name=row.name, ticks=[(_y(c, scale=scale, top=top), w) for c, w in ticks]
-    )
-    yield from _beats(report, row=row, top=top)
+def _rows(report: Report) -> list[str]:
+    writing, line = write(report), line_over_home(report)
+    scale = scale_for(line)
+    return [
+        "".join(_row(report, line=line, scale=scale, writing=writing, number=number))
+        for number in range(min(len(writing.rows), MOST_ROWS))
+    ]
+
+
+def _row(
+    report: Report, *, line: Line, scale: Scale, writing: Writing, number: int
+) -> Iterator[str]:
+    row, top = writing.rows[number], number * (ROW_H + GAP)
+    ticks = [(_y(cents, scale=scale, top=top), fret_words(cents)) for cents in scale.ticks]
+    yield _row_frame(number, name=row.name, ticks=ticks)
+    yield from _beats(writing, row=row, top=top)
     yield _pitch(line, scale=scale, row=row, top=top)
     for cycle in report.cycles:
         time_s, cents = landing_point(cycle)
@@ -60,7 +61,8 @@ def _y(cents: float, *, scale: Scale, top: float) -> float:
     return top + ROW_H * (scale.high - cents) / (scale.high - scale.low)
 
 
-def _row_frame(number: int, *, name: str, ticks: object) -> str:
+def _row_frame(number: int, *, name: str, ticks: Sequence[tuple[float, str]]) -> str:
+    """The left edge of a row, its name, and levels to rule: how far down, and their words."""
     top = number * (ROW_H + GAP)
     parts = [
         _stroke(LEFT, top, LEFT, top + ROW_H, width=1.2),
@@ -68,7 +70,7 @@ def _row_frame(number: int, *, name: str, ticks: object) -> str:
     ]
     if not ticks:
         parts.append(_stroke(LEFT, top + 0.75 * ROW_H, LEFT + ROW_W, top + 0.75 * ROW_H, width=1))
-    for y, words in ticks:  # type: ignore[attr-defined]  # a list of pairs, or nothing
+    for y, words in ticks:
         plain = words == "plain"
         parts.append(_stroke(LEFT, y, LEFT + ROW_W, y, width=1.1 if plain else 0.4, soft=not plain))
         parts.append(
@@ -78,8 +80,7 @@ def _row_frame(number: int, *, name: str, ticks: object) -> str:
     return "".join(parts)
 
 
-def _beats(report: Report, *, row: Row, top: float) -> Iterator[str]:
-    writing = write(report)
+def _beats(writing: Writing, *, row: Row, top: float) -> Iterator[str]:
     if writing.beat_s is None:
         return
     for beat in range(1, writing.beats_per_bar):
