@@ -5,6 +5,7 @@ named again: waves of uneven length cannot sit on a click, and are told of their
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -542,8 +543,9 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
         return None
     if _works_on(said, "even_time", "tempo", "both_ways") or _may_be_uneven(report):
         return None
-    step_s = 60.0 / report.task.tempo_bpm / fit.named
-    beats = _beats_played(report, fit, beat_s=step_s * fit.named)
+    beat_s = 60.0 / report.task.tempo_bpm
+    step_s = beat_s / fit.named
+    beats = _beats_played(report, fit, beat_s=beat_s)
     if fit.waves < bands.LOCK_WAVES or beats < bands.LOCK_BEATS:
         sentence = words.LOCK_SHORT.format(
             waves=words.count(fit.waves, "wave"), beats=words.count(beats, "beat")
@@ -562,6 +564,8 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
     )
     if found is Verdict.NOT_ENOUGH:
         return None
+    if not heard and found is not Verdict.SETTLED and _paused(report, fit, beat_s=beat_s):
+        return _not_enough("lock", words.STEADY_PAUSED, evidence)
     tempo = f"{_own_tempo_bpm(report.task.tempo_bpm, fit):g}"
     sentence = form.format(ms=words.milliseconds(measure.value), tempo=tempo)
     return Finding("lock", found, sentence, evidence)
@@ -583,6 +587,17 @@ def _beats_played(report: Report, fit: GridFit, *, beat_s: float) -> int:
     """How many different beats have a wave on them, over the whole stretch."""
     starts = np.array([report.cycles[int(index)].start_s for index in fit.cycle])
     return int(np.unique(np.floor((starts - starts[0]) / beat_s + 1e-6)).size)
+
+
+def _paused(report: Report, fit: GridFit, *, beat_s: float) -> bool:
+    """Whether the player rested between waves, and without a click may have begun anew."""
+    waves = [report.cycles[int(index)] for index in fit.cycle]
+    rests_s = [
+        (after.start_s if after.note == before.note else report.take.notes[after.note].onset_s)
+        - before.end_s
+        for before, after in pairwise(waves)
+    ]
+    return max(rests_s, default=0.0) > bands.PAUSE_BEATS * beat_s
 
 
 def _in_band(measure: Measure, band: tuple[float, float]) -> Verdict:

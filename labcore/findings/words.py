@@ -236,6 +236,10 @@ STEADY_NEARLY = (
 STEADY_LOOSE = (
     "Your waves wander by about {ms} around an even {tempo}; no click was heard in the take."
 )
+STEADY_PAUSED = (
+    "Not enough to say whether you keep one even tempo: no click was heard, and you paused between "
+    "your notes."
+)
 LOCK_SHORT = (
     "Not enough to say whether the waves sit on the click: that takes sixteen waves over eight "
     "beats, and I hear {waves} over {beats}."

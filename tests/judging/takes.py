@@ -291,6 +291,23 @@ def fair_cases() -> Iterator[Case]:
     yield fair("a bottleneck round the pitch", one_note("glass", bottleneck, length_s=3.2))
 
 
+def unusual_cases() -> Iterator[Case]:
+    """More of the same, found later; apart, so that the drawn takes of the benchmark stay."""
+    click = Task(72.0, 3, Technique.BEND, Place.BOTTOM)
+    yield Case("tries with pauses between, no click", tries(2.1, 2.65, 3.4), click)
+
+
+def tries(*pauses_s: float) -> TakeDescription:
+    """A bar, a pause of no particular length, another bar, and so on."""
+    whole = bars("tries", Playing(), seed=13)
+    later_s = np.cumsum([0.0, *pauses_s])
+    notes = tuple(
+        replace(note, onset_s=note.onset_s + float(late_s))
+        for note, late_s in zip(whole.notes, later_s, strict=True)
+    )
+    return replace(whole, duration_s=whole.duration_s + float(later_s[-1]), notes=notes)
+
+
 def swung() -> TakeDescription:
     """Eighths played long, short, long, short: two to the click in 12/8 feeling."""
     step_s = beat_s(72.0)

@@ -10,10 +10,10 @@ from labcore.exercises.melodies import MELODIES, Melody, melody_take
 from labcore.findings import choose, landing
 from labcore.model import Finding, Landing, Report, Take, Task, Verdict
 from labcore.synthesis import Playing, waves
-from tests.judging.takes import Case, bars, fair_cases, one_note
+from tests.judging.takes import Case, bars, fair_cases, one_note, unusual_cases
 from tests.made import heard_contour, sound_of
 
-CASES = list(fair_cases())
+CASES = [*fair_cases(), *unusual_cases()]
 
 
 def faults(report: Report) -> list[str]:

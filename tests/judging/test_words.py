@@ -10,7 +10,7 @@ from labcore.analysis import judge
 from labcore.exercises import remedy
 from labcore.findings import words
 from labcore.model import Place
-from tests.judging.takes import fair_cases, planted_cases
+from tests.judging.takes import fair_cases, planted_cases, unusual_cases
 from tests.made import heard_contour
 
 AWKWARD = (0.0, 0.4, 1.0, -1.0, 12.5, -240.0, 1e4)
@@ -94,7 +94,7 @@ def test_every_kind_of_finding_has_something_to_do_about_it(kind: str) -> None:
 def test_the_sentences_of_many_takes_are_clean() -> None:
     cases = [case for case in planted_cases() if case.task.tempo_bpm == 72.0][::9]
     seen: set[str] = set()
-    for case in [*fair_cases(), *cases]:
+    for case in [*fair_cases(), *unusual_cases(), *cases]:
         report = judge(heard_contour(case.description), case.task)
         for finding in report.findings:
             seen.add(finding.kind)
