@@ -381,12 +381,13 @@ def _home_from_waves(note: Note, *, task: Task) -> Home | None:
     if not note.turns:
         return None
     low, high = _levels(note)
-    place = _asked_place(task)
+    place = asked_place(task)
     hz = {Place.TOP: high, Place.MIDDLE: float(np.sqrt(low * high))}.get(place, low)
     return Home(hz, max(turn.error_cents for turn in note.turns), place, HomeSource.WAVES)
 
 
-def _asked_place(task: Task) -> Place:
+def asked_place(task: Task) -> Place:
+    """Where in the waves home lies, as far as the player said."""
     if task.home is not Place.UNKNOWN:
         return task.home
     return {Technique.BEND: Place.BOTTOM, Technique.ROLL: Place.MIDDLE}.get(
@@ -396,7 +397,7 @@ def _asked_place(task: Task) -> Place:
 
 def _place(note: Note, reading: Home, *, task: Task) -> Place:
     """What the player says wins; otherwise what the direction of the waves shows beyond doubt."""
-    asked = _asked_place(task)
+    asked = asked_place(task)
     if asked is not Place.UNKNOWN or not note.turns:
         return asked
     low, high = _levels(note)

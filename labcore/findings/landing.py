@@ -1,14 +1,14 @@
 """Where a single wave came back to: home, nearly, not yet."""
 
-from labcore.findings.bands import HOME_CENTS, NEARLY_CENTS, NEARLY_SHARE
+from labcore.findings.bands import HOME_CENTS, NEARLY_CENTS, NEARLY_SHARE, OTHER_NOTE_CENTS
 from labcore.model import HomeSource, Landing, Place, VibratoCycle
 
 
 def landing(cycle: VibratoCycle, *, doubt_cents: float = 0.0) -> Landing:
     """Home within 10 cents, nearly within 20 cents or a fifth of the width, else not yet.
 
-    Unknown where no plain note tells where home is. With ``doubt_cents`` home may lie that far
-    off, in the wave's favour: to ask how sure the answer is.
+    Unknown where no plain note tells where home is, or where the wave ends on another note. With
+    ``doubt_cents`` home may lie that far off, in the wave's favour: to ask how sure the answer is.
     """
     home, found = cycle.home, cycle.return_cents
     if home is None or found is None or home.source is HomeSource.WAVES:
@@ -20,4 +20,4 @@ def landing(cycle: VibratoCycle, *, doubt_cents: float = 0.0) -> Landing:
         return Landing.HOME
     if off <= max(NEARLY_CENTS, NEARLY_SHARE * cycle.extent_cents):
         return Landing.NEARLY
-    return Landing.NOT_YET
+    return Landing.NOT_YET if off <= OTHER_NOTE_CENTS else Landing.UNKNOWN

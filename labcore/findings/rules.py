@@ -31,7 +31,7 @@ from labcore.model import (
     Technique,
     Verdict,
 )
-from labcore.notes import plain_shift_cents
+from labcore.notes import asked_place, plain_shift_cents
 from labcore.units import cents_between
 
 Rule = Callable[[Report, Sequence[Finding]], Finding | None]
@@ -206,19 +206,48 @@ def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
         f"{words.above_or_below(measure.value)} home{words.about(measure.value, measure.error)}"
     )
     may_be_home = home + nearly >= bands.HOME_NEARLY * len(known) or _may_be_home(report)
-    if may_be_home and 2.0 * (measure.error or 0.0) > bands.NEARLY_CENTS:
-        return _not_enough("return", words.RETURN_UNSURE.format(why=words.PLAIN_MOVES), evidence)
+    unsure = _return_unsure(report, measure, known=len(known), may_be_home=may_be_home)
+    if unsure is not None:
+        return _not_enough("return", unsure, evidence)
     if home >= bands.HOME_SETTLED * len(known):
         sentence = _came_home(home, len(known), every=_every(report, len(known)))
         return Finding("return", Verdict.SETTLED, sentence, evidence)
     if may_be_home:
         sentence = _nearly_home(report, measure, home=home, nearly=nearly, waves=len(known))
         return Finding("return", Verdict.NEARLY, sentence, evidence)
-    if abs(measure.value) > bands.OTHER_NOTE_CENTS:
-        return _not_enough("return", words.RETURN_UNSURE.format(why=words.OTHER_NOTE), evidence)
+    lopsided = _lopsided(report)
+    if lopsided is not None:
+        return _not_enough("return", lopsided, evidence)
     some = home >= bands.SOME_HOME * len(known)
     sentence = _some_home(report, home) if some else _stops_short(report, measure)
     return Finding("return", Verdict.WORK, sentence, evidence)
+
+
+def _return_unsure(
+    report: Report, measure: Measure, *, known: int, may_be_home: bool
+) -> str | None:
+    """Why the homecoming cannot be judged, if it cannot."""
+    if may_be_home and 2.0 * (measure.error or 0.0) > bands.NEARLY_CENTS:
+        return words.RETURN_UNSURE.format(why=words.PLAIN_MOVES)
+    if _goes_down(report):
+        return words.RETURN_UNSURE.format(why=words.ALL_BELOW)
+    if abs(measure.value) > bands.OTHER_NOTE_CENTS or known < bands.LEAST_WAVES:
+        return words.RETURN_UNSURE.format(why=words.OTHER_NOTE)
+    return None
+
+
+def _lopsided(report: Report) -> str | None:
+    """That the waves go farther to one side of home than to the other, where both are the player's.
+
+    An arm is leaned on farther than it is let up, and nobody said that it should be otherwise.
+    """
+    measure = report.measures.direction
+    if measure is None or abs(measure.value) >= bands.ONE_WAY:
+        return None
+    if asked_place(report.task) is not Place.UNKNOWN:
+        return None
+    far, near = ("above", "below") if measure.value > 0 else ("below", "above")
+    return words.LOPSIDED.format(far=far, near=near)
 
 
 def _some_home(report: Report, home: int) -> str:
@@ -256,7 +285,7 @@ def _nearly_home(report: Report, measure: Measure, *, home: int, nearly: int, wa
             home=words.capital(words.number(home)), waves=every,
             nearly=words.number(nearly) if nearly else "none",
         )  # fmt: skip
-    if not nearly:
+    if not nearly or _place(report) is Place.MIDDLE:
         return _stops_short(report, measure)
     return words.RETURN_ALL_NEARLY.format(
         nearly=words.capital(words.number(nearly)), waves=every, off=words.cents(measure.value),
@@ -321,11 +350,22 @@ def _asked_up(report: Report) -> bool:
 
 
 def _goes_both_ways(report: Report) -> bool:
-    """A push to one side was meant, and the pitch goes below the plain note beyond doubt."""
+    """A push to one side was meant, and the pitch goes to both sides beyond doubt."""
     measure = report.measures.direction
     if measure is None or measure.n < bands.LEAST_WAVES or not _asked_up(report):
         return False
-    return measure.value + 2.0 * (measure.error or 0.0) < bands.ONE_WAY
+    return abs(measure.value) + 2.0 * (measure.error or 0.0) < bands.ONE_WAY
+
+
+def _goes_down(report: Report) -> bool:
+    """A push to one side was meant, and the waves may well lie below the plain note that was heard.
+
+    No push does that: the plain note was another fret's, or a bend that was let down.
+    """
+    measure = report.measures.direction
+    if measure is None or not _asked_up(report):
+        return False
+    return measure.value - 2.0 * (measure.error or 0.0) < -bands.ONE_WAY
 
 
 def _both_ways(report: Report, said: Sequence[Finding]) -> Finding | None:

@@ -158,6 +158,10 @@ RETURN_TOP_LOW = "Your waves stop on the way back up: they end {off} below {name
 RETURN_TOP_HIGH = "Your waves go past {name} on the way back up: they end {off} above it."
 PLAIN_MOVES = "the plain note moves too much to tell where home is"
 OTHER_NOTE = "they end about a fret from the plain note or farther, on another note perhaps"
+ALL_BELOW = "they lie below the note held plain, where no push leads: perhaps a bend was let down"
+LOPSIDED = (
+    "Heard, not judged: your waves go to both sides of the plain note, farther {far} than {near}."
+)
 RETURN_UNSURE = (
     "Not enough to say whether the waves come home: {why}. Hold the note plain for a beat or two "
     "before you start."

@@ -293,8 +293,21 @@ def fair_cases() -> Iterator[Case]:
 
 def unusual_cases() -> Iterator[Case]:
     """More of the same, found later; apart, so that the drawn takes of the benchmark stay."""
-    click = Task(72.0, 3, Technique.BEND, Place.BOTTOM)
+    free, bend = Task(), Task(technique=Technique.BEND, home=Place.BOTTOM)
+    arm = Task(technique=Technique.ARM)
+    click = replace(bend, tempo_bpm=72.0, cycles_per_beat=3)
     yield Case("tries with pauses between, no click", tries(2.1, 2.65, 3.4), click)
+    at_once = waves(9, rate_hz=4.0, extent_cents=50.0, start_s=1.25)
+    pulled = joined(((0.0, 100.0), (1.2, 100.0), (1.21, 0.0)), at_once)
+    yield Case("pulled off a fret, waves at once", one_note("pull", pulled, length_s=3.6), bend)
+    let_go = joined(((0.0, 100.0), (1.0, 100.0), (1.2, 0.0)), at_once)
+    yield Case("a bend let go, waves at once", one_note("let go", let_go, length_s=3.6), bend)
+    dips = waves(9, rate_hz=4.0, extent_cents=60.0, start_s=0.9, place=Place.TOP)
+    yield Case("dips from a held bend, called a bend", one_note("dips", dips, length_s=3.8), bend)
+    yield Case("slid to and fro by a fret", slid_by_a_fret(), bend)
+    for high_cents, task in product((23.0, 28.0), (arm, free)):
+        name = f"an arm {high_cents:g} cents up of a hundred, {task.technique}"
+        yield Case(name, lopsided_arm(high_cents), task)
 
 
 def tries(*pauses_s: float) -> TakeDescription:
@@ -306,6 +319,25 @@ def tries(*pauses_s: float) -> TakeDescription:
         for note, late_s in zip(whole.notes, later_s, strict=True)
     )
     return replace(whole, duration_s=whole.duration_s + float(later_s[-1]), notes=notes)
+
+
+def slid_by_a_fret() -> TakeDescription:
+    """One pluck: waves, a slide up a fret, waves there, back down, and so on."""
+    pieces: list[Knots] = []
+    for step in range(4):
+        fret, start_s = 100.0 * (step % 2), 3.0 * step
+        pieces.append(((start_s + 0.08, fret),))
+        pieces.append(
+            waves(8, rate_hz=4.0, extent_cents=50.0, start_s=start_s + 0.9, home_cents=fret)
+        )
+    return one_note("slid", joined(*pieces), length_s=12.0)
+
+
+def lopsided_arm(high_cents: float) -> TakeDescription:
+    """An arm that leans down much farther than it lets the strings up, a hundred cents in all."""
+    pairs = [(0.9 + 0.25 * i + at, cents) for i in range(10)
+             for at, cents in ((0.06, high_cents), (0.19, high_cents - 100.0))]  # fmt: skip
+    return one_note("lopsided", ((0.9, 0.0), *pairs, (3.45, 0.0)), length_s=3.9)
 
 
 def swung() -> TakeDescription:

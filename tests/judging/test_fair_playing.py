@@ -8,7 +8,7 @@ import pytest
 from labcore.analysis import hear, judge
 from labcore.exercises.melodies import MELODIES, Melody, melody_take
 from labcore.findings import choose, landing
-from labcore.model import Finding, Landing, Report, Take, Task, Verdict
+from labcore.model import Finding, Landing, Place, Report, Take, Task, Technique, Verdict
 from labcore.synthesis import Playing, waves
 from tests.judging.takes import Case, bars, fair_cases, one_note, unusual_cases
 from tests.made import heard_contour, sound_of
@@ -75,6 +75,17 @@ def four_bars(tempo_bpm: float, *, waves_per_beat: int) -> Take:
 
 def said(report: Report, kind: str) -> Finding:
     return next(finding for finding in report.findings if finding.kind == kind)
+
+
+def test_waves_round_the_pitch_are_told_by_their_middle() -> None:
+    """They end below and above it by turns: where a single one ends says nothing."""
+    line = waves(
+        10, rate_hz=5.0, extent_cents=60.0, start_s=0.9, place=Place.MIDDLE, return_cents=15.0
+    )
+    description = one_note("nearly", line, length_s=3.4)
+    nearly = said(judge(heard_contour(description), Task(technique=Technique.ROLL)), "return")
+    assert nearly.verdict is Verdict.NEARLY
+    assert nearly.sentence == "The middle of your waves lies 15 cents above the plain note."
 
 
 def test_without_a_click_an_even_tempo_is_the_players_own() -> None:

@@ -19,6 +19,7 @@ FRAGMENTS = (
     "EITHER_SIDE",
     "VALUE_ABOUT",
     "OTHER_NOTE",
+    "ALL_BELOW",
     "PLAIN_MOVES",
     "AT_ONCE",
     "PLAIN_NOTE_HEARD",
