@@ -48,6 +48,11 @@ def hear(recording: Recording, *, clicks: ClickTrack | None = None) -> Take:
     ``clicks`` known beforehand (from the recorder or a practice track) are taken as they are;
     otherwise clicks are listened for, and first on a channel of their own.
     """
+    if not isinstance(recording, Recording):
+        raise LabError(
+            f"A recording was asked for, and {type(recording).__name__} was given. Open a file by "
+            "load_recording, or take samples in by recording_from_samples."
+        )
     facts, in_sound = recording.facts, clicks
     if clicks is None and recording.beside is not None:
         clicks = find_clicks(replace(recording, samples=recording.beside))

@@ -11,8 +11,10 @@ how much the player varied.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
+from math import isfinite
+from numbers import Real
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -103,6 +105,15 @@ class ClickTrack(_Columns):
     time_s: Floats
     source: ClickSource
     spread_s: float  # one sigma of a click around its own even series
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "time_s", np.asarray(self.time_s, dtype=np.float64))
+        if not (np.isfinite(self.time_s).all() and (np.diff(self.time_s) > 0.0).all()):
+            raise LabError(
+                "The times of the clicks are not in order, or some are no numbers; give seconds, "
+                "each later than the one before."
+            )
+        _Columns.__post_init__(self)
 
     @property
     def tempo_bpm(self) -> float:
@@ -247,6 +258,23 @@ class Technique(StrEnum):
     HELD_BEND = "held bend"
 
 
+_Kind = TypeVar("_Kind", bound=StrEnum)
+
+
+def _one_of(kinds: type[_Kind], given: str, name: str) -> _Kind:
+    """The kind of that word; a plain string would be taken for none of them by whoever asks."""
+    try:
+        return kinds(given)
+    except ValueError as error:
+        known = ", ".join(kinds)
+        raise LabError(f"“{given}” is no {name} that is known; choose one of: {known}.") from error
+
+
+def _check_number(name: str, value: Any) -> None:
+    if value is not None and not (isinstance(value, Real) and isfinite(value)):
+        raise LabError(f"{name} is {value!r:.40}; give a number, or leave it out.")
+
+
 @dataclass(frozen=True, slots=True)
 class Task:
     """What the player set out to do; None is 'not asked', and then nothing is judged against it."""
@@ -259,6 +287,10 @@ class Task:
     beat_origin_s: float | None = None  # a time on the beat, if the reader gives it
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "technique", _one_of(Technique, self.technique, "technique"))
+        object.__setattr__(self, "home", _one_of(Place, self.home, "place of home"))
+        for name in ("tempo_bpm", "cycles_per_beat", "home_hz", "beat_origin_s"):
+            _check_number(name, getattr(self, name))
         if self.tempo_bpm is not None:
             check_tempo(self.tempo_bpm)
         if self.cycles_per_beat is not None:
@@ -283,6 +315,7 @@ class Context:
     def __post_init__(self) -> None:
         for name, low, high in (("string", 1, 12), ("fret", 0, 36), ("finger", 1, 4)):
             value = getattr(self, name)
+            _check_number(name, value)
             if value is not None and not low <= value <= high:
                 raise LabError(
                     f"The {name} is {value}; it must lie between {low} and {high}, or be left out."

@@ -2,6 +2,7 @@
 
 import math
 import pickle
+from typing import Any
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as npst
 
-from labcore.analysis import judge, notes_of
+from labcore.analysis import hear, judge, notes_of
 from labcore.errors import LabError
 from labcore.findings import choose, describe
 from labcore.model import (
@@ -120,14 +121,45 @@ def test_records_survive_pickling_and_stay_frozen() -> None:
         ({"tempo_bpm": 5.0}, "Count the beats"),
         ({"cycles_per_beat": 9}, "whole number"),
         ({"home_hz": 3.0}, "plain note"),
+        ({"tempo_bpm": "72"}, "tempo_bpm is '72'; give a number"),
+        ({"cycles_per_beat": [3]}, "give a number"),
+        ({"home_hz": "A4"}, "give a number"),
+        ({"beat_origin_s": math.nan}, "give a number"),
+        ({"technique": "tapping"}, "choose one of: not said, bend, roll"),
+        ({"home": "left"}, "choose one of: bottom, middle"),
     ],
 )
-def test_a_task_that_cannot_be_is_refused(wrong: dict[str, float], words: str) -> None:
+def test_a_task_that_cannot_be_is_refused(wrong: dict[str, Any], words: str) -> None:
     with pytest.raises(LabError, match=words):
-        Task(**wrong)  # type: ignore[arg-type]
+        Task(**wrong)
+
+
+def test_a_technique_in_plain_words_is_that_technique() -> None:
+    """It would be taken for none of them otherwise, and nothing said."""
+    assert Task(technique="bend", home="bottom") == Task(  # type: ignore[arg-type]
+        technique=Technique.BEND, home=Place.BOTTOM
+    )
+    assert Task(technique="bend").technique is Technique.BEND  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("times_s", [[0.5, np.nan], [0.5, 0.5], [1.0, 0.5]])
+def test_clicks_out_of_order_are_refused(times_s: list[float]) -> None:
+    with pytest.raises(LabError, match="each later than the one before"):
+        ClickTrack(np.array(times_s), ClickSource.KNOWN, 0.0)
+
+
+@pytest.mark.parametrize("given", ["take.wav", np.zeros(44100), None])
+def test_what_is_no_recording_is_not_heard(given: Any) -> None:
+    with pytest.raises(LabError, match="load_recording"):
+        hear(given)
 
 
 @pytest.mark.parametrize("wrong", [{"string": 0}, {"fret": 40}, {"finger": 5}])
 def test_a_context_that_cannot_be_is_refused(wrong: dict[str, int]) -> None:
     with pytest.raises(LabError, match="must lie between"):
         Context(**wrong)
+
+
+def test_a_string_that_is_no_number_is_refused() -> None:
+    with pytest.raises(LabError, match="string is '3'; give a number"):
+        Context(string="3")  # type: ignore[arg-type]
