@@ -14,6 +14,10 @@ _NOTHING_SAID = Context()
 
 def aware(moment: datetime) -> datetime:
     """The moment itself, checked to carry its time zone: else no day can be told."""
+    if not isinstance(moment, datetime):
+        raise LabError(
+            f"{moment!r:.40} is no moment; give a datetime with its time zone, or leave it out."
+        )
     if moment.tzinfo is None:
         raise LabError(
             f"{moment:%Y-%m-%d %H:%M} carries no time zone; give one, so that takes of one day "

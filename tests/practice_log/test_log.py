@@ -86,6 +86,13 @@ def test_the_players_own_day_is_kept(log, make_report) -> None:
     assert log.history("bench 3")[0].recorded == late
 
 
+@pytest.mark.parametrize("recorded", ["2026-03-02", date(2026, 3, 2)])
+def test_a_day_that_is_no_moment_is_refused(log, make_report, recorded) -> None:
+    with pytest.raises(LabError, match="is no moment"):
+        log.add(make_report(), recorded=recorded)
+    assert log.players() == ()
+
+
 def test_the_same_sound_kept_again_is_judged_anew_and_not_kept_twice(log, make_report, day) -> None:
     first = log.add(make_report(1, share=60.0), recorded=day(0), remark="first look")
     again = log.add(make_report(1, share=80.0), recorded=day(1))
