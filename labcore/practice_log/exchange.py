@@ -170,7 +170,9 @@ def import_csv(path: Path, *, source: Path) -> Merged:
         read = [_row(row, number=number) for number, row in enumerate(reader, start=2)]
     except (csv.Error, ValueError) as error:
         raise not_a_log(source, f"{error}") from error
-    return _merged(path, tables=_tables(read), form=NEWEST, source=source)
+    with refusing(source):
+        tables = _tables(read)
+    return _merged(path, tables=tables, form=NEWEST, source=source)
 
 
 def _row(row: dict[str, Any], *, number: int) -> dict[str, Any]:

@@ -80,6 +80,15 @@ def test_csv_carries_takes_and_measures(full, empty, tmp_path) -> None:
         )
 
 
+def test_a_table_with_a_label_that_cannot_be_shown_is_named(full, empty, tmp_path) -> None:
+    path = full.export_csv(tmp_path / "table.csv")
+    edited = tmp_path / "edited.csv"
+    edited.write_text(path.read_text(encoding="utf-8").replace(LABELS[0], "bench\u202e"), "utf-8")
+    with pytest.raises(LabError, match=r"edited\.csv .* nothing was changed"):
+        empty.import_csv(edited)
+    assert empty.players() == ()
+
+
 def test_no_cell_of_text_can_run_as_a_formula(full, tmp_path) -> None:
     path = full.export_csv(tmp_path / "table.csv")
     with path.open(newline="", encoding="utf-8") as file:
