@@ -30,7 +30,7 @@ def find_lessons(places: Sequence[Path]) -> Path:
     """
     for place in places:
         if (place / "notebooks" / START).is_file():
-            return place / "notebooks"
+            return (place / "notebooks").absolute()
     raise LabError(
         f"The lessons were not found: there is no folder “notebooks” with {START} in it. Go to "
         "the folder that was cloned and start “python -m labcore” there."
@@ -61,7 +61,7 @@ def with_settings(environment: Mapping[str, str]) -> dict[str, str]:
 def main() -> int:
     """Start JupyterLab on the start lesson; the exit code is 2 when there are no lessons."""
     try:
-        lessons = find_lessons([HERE.parent, Path.cwd()])
+        lessons = find_lessons([HERE.parent, Path()])
     except LabError as error:
         print(error, file=sys.stderr)
         return 2

@@ -32,6 +32,19 @@ def test_missing_lessons_are_told_in_a_sentence(
     assert "folder that was cloned" in capsys.readouterr().err
 
 
+@pytest.mark.skipif(os.name == "nt", reason="Windows keeps the folder one stands in")
+def test_started_in_a_folder_that_is_gone_it_says_so_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    monkeypatch.setattr(start, "HERE", tmp_path / "labcore")
+    monkeypatch.chdir(gone)
+    gone.rmdir()
+    assert start.main() == 2
+    assert "The lessons were not found" in capsys.readouterr().err
+
+
 def test_the_start_lesson_opens_alone_and_other_arguments_come_last(tmp_path: Path) -> None:
     lessons = tmp_path / "notebooks"
     arguments = start.arguments_for(lessons, more=["--no-browser"], is_root=False)
