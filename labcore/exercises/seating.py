@@ -29,6 +29,7 @@ SOUND_NAMES = (
     ".flac", ".wav", ".mp3", ".ogg", ".oga", ".opus", ".aif", ".aiff",
     ".m4a", ".mp4", ".aac", ".webm",
 )  # fmt: skip
+MOST_LETTERS = 60  # of a label that is read from a name: so many fit a sheet and the log
 _VALUES = {words: number for number, words in NOTE_VALUES.items()}
 _PLAYER = re.compile(r"([^\W\d_]+)[ -]?(\d+)\Z")
 
@@ -94,7 +95,7 @@ def player_in(name: str) -> str:
     ('bench 3', 'window seat', 'take')
     """
     first = Path(name).stem.partition("_")[0].strip()
-    return _PLAYER.sub(r"\1 \2", first) or "take"
+    return printable(_PLAYER.sub(r"\1 \2", first), most_letters=MOST_LETTERS) or "take"
 
 
 def _rows(table: str) -> dict[str, dict[str, str]]:

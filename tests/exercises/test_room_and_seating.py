@@ -117,6 +117,8 @@ def test_an_empty_room_says_so() -> None:
         ("window seat_.wav", "window seat"),
         ("_.wav", "take"),
         ("12.wav", "12"),
+        ("a very long name " * 9 + "_1.wav", ("a very long name " * 9)[:60]),
+        ("caf\udce9_1.wav", "caf�"),  # as an old disk may name it
     ],
 )
 def test_a_files_name_tells_the_player(name: str, player: str) -> None:
