@@ -4,6 +4,7 @@ Sound is written by the standard library, soundfile and PyAV, never by labcore; 
 here. Tolerances are named; lossy codings are compared by level and time, not sample by sample.
 """
 
+import gc
 import hashlib
 import io
 import math
@@ -476,6 +477,14 @@ def test_a_good_take_has_no_warnings() -> None:
 def test_a_missing_file_is_named(tmp_path: Path) -> None:
     with pytest.raises(LabError, match=r"There is no file .*take\.wav"):
         load_recording(tmp_path / "take.wav")
+
+
+def test_an_empty_file_is_not_left_open(tmp_path: Path) -> None:
+    path = tmp_path / "nothing in it.wav"
+    path.touch()
+    with pytest.raises(LabError, match="is empty"):
+        load_recording(path)
+    gc.collect()  # an open file would be warned of now, and warnings are errors
 
 
 def test_a_folder_is_named(tmp_path: Path) -> None:

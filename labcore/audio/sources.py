@@ -99,6 +99,8 @@ def open_source(given: Given, *, name: str | None = None) -> Source:
             "bytes, or an open file."
         )
     if source.size == 0:
+        if source.is_ours:
+            source.stream.close()
         raise LabError(f"{source.what} is empty (0 bytes); record or copy it again.")
     return source
 
