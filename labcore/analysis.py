@@ -5,7 +5,7 @@ take + task -> home -> waves -> grid -> measures -> findings                judg
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from concurrent.futures import Executor
+from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -138,7 +138,13 @@ def analyse_many(
     ``executor`` is any ``concurrent.futures.Executor``; without one the files are taken in turn.
     """
     one = partial(_analyse_one, task=task or Task())
-    yield from executor.map(one, paths) if executor is not None else map(one, paths)
+    try:
+        yield from executor.map(one, paths) if executor is not None else map(one, paths)
+    except BrokenExecutor as error:
+        raise LabError(
+            "A process that was hearing takes was stopped, perhaps for want of memory. Close other "
+            "programs, then hear the takes once more, or fewer of them at a time."
+        ) from error
 
 
 def _analyse_one(path: Path, *, task: Task) -> Report | LabError:

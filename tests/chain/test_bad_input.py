@@ -1,7 +1,10 @@
 """Whatever is handed in: a clear sentence, and nothing worse."""
 
 import io
+from collections.abc import Iterator
+from concurrent.futures import BrokenExecutor, Executor
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
@@ -9,7 +12,7 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from labcore.analysis import analyse, hear, judge
+from labcore.analysis import analyse, analyse_many, hear, judge
 from labcore.audio import load_recording, recording_from_samples, wav_bytes
 from labcore.errors import LabError
 from labcore.findings import choose
@@ -229,3 +232,15 @@ def test_sound_made_outside_comes_back_as_it_was() -> None:
     again = load_recording(wav_bytes(GOOD))
     assert again.duration_s == pytest.approx(GOOD.duration_s)
     assert np.abs(again.samples - GOOD.samples).max() < 1e-4
+
+
+class Stopped(Executor):
+    """Processes of which one was killed, as a system out of memory does."""
+
+    def map(self, *_: Any, **__: Any) -> Iterator[Any]:
+        raise BrokenExecutor
+
+
+def test_a_process_that_was_killed_is_told_in_a_sentence() -> None:
+    with pytest.raises(LabError, match="for want of memory"):
+        list(analyse_many([Path("take.wav")], executor=Stopped()))
