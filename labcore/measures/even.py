@@ -13,6 +13,7 @@ SHAPED_SHARE = 0.75  # of the run's median: a narrower first or last wave eases 
 CUBIC_FROM, SQUARE_FROM = 14, 8  # waves a run needs for a trend of that order
 LEAST_RUN = 3  # waves a trend needs at all
 ALTERNATING_RUN, ALTERNATING_WAVES = 4, 8  # waves a run, and all runs, need to show turns taken
+COURSE_SHARE = 0.5  # neighbours alike by so much more than the trend leaves: they keep to a course
 TAKES_TURNS = 0.9  # share of waves on their own side of their neighbours; chance gives up to 0.8
 
 
@@ -60,6 +61,22 @@ def _jackknife_error(squares: Floats, *, freedom: int) -> float:
     """
     without = np.sqrt(np.maximum(np.sum(squares) - squares, 0.0) / (freedom - 1))
     return float(np.sqrt((squares.size - 1) * np.var(without)))
+
+
+def beside_neighbours(per_run: Sequence[Floats]) -> float:
+    """Standard deviation in percent of each value around the mean of its two neighbours.
+
+    Told as that of a value by itself: the mean of two adds half their variance (arithmetic). Of
+    independent values it is what `evenness` finds; where they keep to a course that no trend of
+    low order follows, such as a swell after a swell, it is far less.
+    """
+    squares = [np.empty(0)]
+    for values in per_run:
+        if values.size >= LEAST_RUN:
+            between = (values[:-2] + values[2:]) / 2.0
+            squares.append(((values[1:-1] - between) / between) ** 2 / 1.5)
+    joined = np.concatenate(squares)
+    return 100.0 * float(np.sqrt(np.mean(joined))) if joined.size else 0.0
 
 
 def turns_taken(per_run: Sequence[Floats], *, what: str) -> Measure:

@@ -1,10 +1,18 @@
 """How wide the waves are, and how evenly."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from labcore.measures.even import LEAST_RUN, evenness, turns_taken, unshaped
+from labcore.measures.even import (
+    COURSE_SHARE,
+    LEAST_RUN,
+    beside_neighbours,
+    evenness,
+    turns_taken,
+    unshaped,
+)
 from labcore.measures.heard import DeclinedError, Heard, interquartile, line
 from labcore.model import Measure, Place, VibratoCycle
 from labcore.units import cents_between
@@ -20,11 +28,16 @@ def extent(heard: Heard) -> Measure:
 
 
 def extent_evenness(heard: Heard) -> Measure:
-    """Spread of the waves' widths around their trend, the contour's noise removed."""
+    """Spread of the waves' widths around their trend, the contour's noise removed.
+
+    Around the neighbours instead, where the widths keep to a course that is no such trend: a note
+    may swell twice.
+    """
     noise = np.sqrt(1.5) * _median_error(heard.cycles)
     swings = np.array([_swing_cents(wave) for wave in heard.cycles])
     widths = [unshaped(swings[list(run)]) for run in heard.runs]
-    return evenness(widths, noise=noise, what="waves in a row")
+    found, beside = evenness(widths, noise=noise, what="waves in a row"), beside_neighbours(widths)
+    return replace(found, value=beside) if beside < COURSE_SHARE * found.value else found
 
 
 def _swing_cents(wave: VibratoCycle) -> float:

@@ -305,6 +305,10 @@ def unusual_cases() -> Iterator[Case]:
     dips = waves(9, rate_hz=4.0, extent_cents=60.0, start_s=0.9, place=Place.TOP)
     yield Case("dips from a held bend, called a bend", one_note("dips", dips, length_s=3.8), bend)
     yield Case("slid to and fro by a fret", slid_by_a_fret(), bend)
+    for swells in (2, 3):
+        widths = 40.0 + 20.0 * np.sin(2.0 * np.pi * swells * np.arange(30) / 30.0)
+        line = waves(30, rate_hz=5.0, extent_cents=widths, start_s=0.9)
+        yield Case(f"{swells} swells in one note", one_note("swells", line, length_s=7.2), bend)
     for high_cents, task in product((23.0, 28.0), (arm, free)):
         name = f"an arm {high_cents:g} cents up of a hundred, {task.technique}"
         yield Case(name, lopsided_arm(high_cents), task)
