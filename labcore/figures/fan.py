@@ -71,7 +71,8 @@ def rulers_of(report: Report, *, in_time: bool) -> list[Ruler]:
 
 def wave_of(line: Line, *, cycle: VibratoCycle, ruler: Ruler) -> Wave:
     """One wave of the line: its share of the ruler, and cents above home."""
-    held = (line.time_s >= cycle.start_s) & (line.time_s <= cycle.end_s)
+    first = np.searchsorted(line.time_s, cycle.start_s, side="left")
+    held = slice(first, np.searchsorted(line.time_s, cycle.end_s, side="right"))
     return ruler.share(line.time_s[held]), line.cents[held]
 
 

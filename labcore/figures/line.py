@@ -78,7 +78,7 @@ def line_over_home(report: Report) -> Line:
     cents = np.full(contour.time_s.size, np.nan)
     for note, judged in zip(report.take.notes, report.notes, strict=True):
         end_s = usable_end_s(note, contour=contour)
-        held = (contour.time_s >= note.onset_s) & (contour.time_s <= end_s)
+        held = contour.frames(note.onset_s, end_s)
         hz = contour.frequency_hz[held]
         if not np.isfinite(hz).any():
             continue
@@ -89,19 +89,22 @@ def line_over_home(report: Report) -> Line:
 
 def usable_end_s(note: Note, *, contour: PitchContour) -> float:
     """The time up to which a note's pitch is its own: before its release, or the next pluck."""
-    time_s = contour.time_s
+    near = contour.frames(note.offset_s - 3.0 * RELEASE_S, note.offset_s)
+    time_s, level_db, stray_db = (
+        contour.time_s[near],
+        contour.level_db[near],
+        contour.stray_db[near],
+    )
     last = np.flatnonzero((time_s > note.offset_s - RELEASE_S) & (time_s <= note.offset_s))
     before = (time_s > note.offset_s - 3.0 * RELEASE_S) & (time_s <= note.offset_s - RELEASE_S)
     if last.size == 0 or np.count_nonzero(before) < 3:
         return note.offset_s
-    fading = np.polyfit(time_s[before] - note.offset_s, contour.level_db[before], 1)
-    off_db = contour.level_db[last] - np.polyval(fading, time_s[last] - note.offset_s)
-    wobble_db = np.std(
-        contour.level_db[before] - np.polyval(fading, time_s[before] - note.offset_s)
-    )
+    fading = np.polyfit(time_s[before] - note.offset_s, level_db[before], 1)
+    off_db = level_db[last] - np.polyval(fading, time_s[last] - note.offset_s)
+    wobble_db = np.std(level_db[before] - np.polyval(fading, time_s[before] - note.offset_s))
     released = np.abs(off_db) > max(RELEASE_LEVEL_DB, RELEASE_WOBBLES * float(wobble_db))
-    if not np.any(contour.stray_db[before] > RELEASE_STRAY_DB):  # no second string all along
-        released |= contour.stray_db[last] > RELEASE_STRAY_DB
+    if not np.any(stray_db[before] > RELEASE_STRAY_DB):  # no second string all along
+        released |= stray_db[last] > RELEASE_STRAY_DB
     steady = np.flatnonzero(~released)
     if steady.size == 0 or steady[-1] == last.size - 1:
         return note.offset_s  # a note that ends as it was
