@@ -103,8 +103,9 @@ def _waves(
     notes: list[NoteReport] = []
     cycles: list[VibratoCycle] = []
     dropped: list[Dropped] = []
+    held = [note for note in take.notes if note.plain_parts]
     homes = [
-        find_home(note, task=task, others=[other for other in take.notes if other is not note])
+        find_home(note, task=task, others=[other for other in held if other is not note])
         for note in take.notes
     ]
     usual = _usual_place(homes)
