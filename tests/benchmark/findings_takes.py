@@ -710,8 +710,6 @@ PAIRS = (
     ("lock", "even_width"),
 )  # fmt: skip
 SIZES = ((0.4, 0.85), (1.15, 2.0), (2.05, 2.6), (2.05, 2.6), (2.05, 2.6))  # drawn from, in turn
-# a plain note wandering by more is none, a push through home by more is half a wave ...
-LARGEST = {"plain_note": 2.6, "even_width": 2.4}
 ROUND = (PLANTED,) * 5 + ("pair",) * 2 + (FAULTLESS,) * 5 + (UNJUDGEABLE,) * 3 + (FAIR,) * 5
 
 

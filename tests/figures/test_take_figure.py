@@ -15,7 +15,6 @@ from labcore.figures.take import take_figure
 from labcore.figures.words import take_words
 from labcore.model import Finding, Report, Verdict
 
-HEIGHT_TOLERANCE = 0.01  # of a row
 CENTS_TOLERANCE = 0.6
 MOST_BYTES = 200_000  # a figure travels at every move of a slider
 

@@ -183,10 +183,6 @@ def one_note(
     return TakeDescription(name, FIRST_S + length_s + 0.5, (note,), **take_parts)
 
 
-def _end_s(knots: Knots) -> float:
-    return knots[-1][0]
-
-
 def fair_cases() -> Iterator[Case]:
     """Legitimate playing that a plain reading of the measures would fault."""
     free, bend = Task(), Task(technique=Technique.BEND, home=Place.BOTTOM)
