@@ -421,7 +421,7 @@ class GridFit(_Columns):
     offset_s: float
     concentration: float  # mean resultant length R on the named grid, 0 to 1
     origin: BeatOrigin
-    step_s: float | None = None  # from line to line of that grid; None in a fit not made from waves
+    step_s: float  # from line to line of that grid
 
     @property
     def waves(self) -> int:

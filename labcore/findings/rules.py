@@ -606,16 +606,14 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
         return None
     if not heard and found is not Verdict.SETTLED and _paused(report, fit, beat_s=beat_s):
         return _not_enough("lock", words.STEADY_PAUSED, evidence)
-    tempo = f"{_own_tempo_bpm(report.task.tempo_bpm, fit):g}"
+    tempo = f"{_own_tempo_bpm(report.task.tempo_bpm, beat_s=fit.step_s * fit.named):g}"
     sentence = form.format(ms=words.milliseconds(measure.value), tempo=tempo)
     return Finding("lock", found, sentence, evidence)
 
 
-def _own_tempo_bpm(asked_bpm: float, fit: GridFit) -> float:
+def _own_tempo_bpm(asked_bpm: float, *, beat_s: float) -> float:
     """The tempo the waves sit on, as a metronome would show it; the asked one if it is that."""
-    if fit.step_s is None or fit.named is None:
-        return asked_bpm
-    played_bpm = 60.0 / (fit.step_s * fit.named)
+    played_bpm = 60.0 / beat_s
     return asked_bpm if abs(played_bpm - asked_bpm) < 0.5 else float(round(played_bpm))
 
 

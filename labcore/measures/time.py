@@ -131,8 +131,7 @@ def _named_fit(heard: Heard) -> GridFit:
 def asynchrony(heard: Heard) -> Measure:
     """Spread of the waves around their own mean place on the grid: circular, as a time."""
     fit = _named_fit(heard)
-    step_ms = 1000.0 * _beat(heard).step_s / (fit.named or 1)
-    spread_ms = circular_spread(fit.concentration) / (2.0 * np.pi) * step_ms
+    spread_ms = 1000.0 * fit.step_s * circular_spread(fit.concentration) / (2.0 * np.pi)
     return Measure(spread_ms, "ms", fit.waves, None, spread_error(spread_ms, freedom=fit.waves))
 
 

@@ -151,6 +151,15 @@ def test_asynchrony_is_the_jitter_put_in() -> None:
     assert of(report, "asynchrony") == pytest.approx(1000 * np.std(apart), rel=0.1)
 
 
+@pytest.mark.parametrize("asked_bpm", [70.0, 74.0])
+def test_the_spread_without_a_click_is_of_the_tempo_that_was_played(asked_bpm: float) -> None:
+    """The same waves, asked for a little slower or faster, are as even in time as they were."""
+    take = heard_contour(bars("jitter", Playing(time_spread_percent=8.0), seed=4))
+    played, asked = judge(take, Task(72.0, 3)), judge(take, Task(asked_bpm, 3))
+    assert of(asked, "lock") == pytest.approx(of(played, "lock"))
+    assert of(asked, "asynchrony") == pytest.approx(of(played, "asynchrony"))
+
+
 def test_drift_is_the_change_of_speed_put_in() -> None:
     steps = np.linspace(0.26, 0.24, 40)  # 8 % quicker at the end
     times = np.concatenate([[0.9], 0.9 + np.cumsum(steps)])

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from labcore.beats import beat_s
 from labcore.model import (
     BeatOrigin,
     Context,
@@ -82,4 +83,5 @@ def _stretch(named: int, *, at: int) -> GridFit:
         offset_s=0.0,
         concentration=1.0,
         origin=BeatOrigin.CLICKS,
+        step_s=beat_s(72.0) / named,
     )

@@ -157,7 +157,7 @@ def make_report(
 def _fit(
     cycles: Sequence[VibratoCycle], *, played_per_beat: int, tempo_bpm: float, clicks: bool
 ) -> GridFit:
-    n = len(cycles)
+    n, step_s = len(cycles), 60.0 / tempo_bpm / played_per_beat
     return GridFit(
         cycles[0].start_s,
         cycles[-1].end_s,
@@ -166,9 +166,10 @@ def _fit(
         float(played_per_beat),
         played_per_beat,
         0.0,
-        0.0 if clicks else cycles[0].start_s % (60.0 / tempo_bpm / played_per_beat),
+        0.0 if clicks else cycles[0].start_s % step_s,
         1.0,
         BeatOrigin.CLICKS if clicks else BeatOrigin.FITTED,
+        step_s,
     )
 
 

@@ -60,6 +60,7 @@ def report(number: int = 0, *, share: float = 90.0, player: str = "bench 3") -> 
         offset_s=-0.01,
         concentration=0.98,
         origin=BeatOrigin.CLICKS,
+        step_s=0.278,
     )
     measures = Measures(
         rate=Measure(3.6, "Hz", 4, 0.1, 0.02),
