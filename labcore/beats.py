@@ -29,6 +29,10 @@ MOST_NAMED = float(np.sqrt(42.0))
 NOTICED_S = 0.006
 NOTICED_SHARE = 0.025
 
+# How long the next note value may take to be there (common practice, nothing published was found).
+SWITCH_BEATS = 2.0
+FIVE_SIX_SWITCH_BEATS = 4.0  # the smallest step of the ladder gets a whole bar
+
 
 def check_tempo(tempo_bpm: float) -> None:
     """Raise `LabError` unless the tempo is a number of beats a person can count."""
@@ -114,3 +118,12 @@ def noticed_s(step_s: float) -> float:
     (0.0104, 0.006)
     """
     return max(NOTICED_S, NOTICED_SHARE * step_s)
+
+
+def switch_beats(before: int, after: int) -> float:
+    """Beats a player has until the next note value is there.
+
+    >>> switch_beats(2, 4), switch_beats(6, 5)
+    (2.0, 4.0)
+    """
+    return FIVE_SIX_SWITCH_BEATS if {before, after} == {5, 6} else SWITCH_BEATS

@@ -22,8 +22,6 @@ USUAL_TEMPO_BPM = 72.0
 OTHER_FRETS = (5, 17)
 Difficulty = tuple[str, str | float]
 MOST_DAYS_OF_SEVEN = 5  # common practice, no source
-SWITCH_BEATS = 2.0  # beats until the new note value is there (common practice, nothing published)
-FIVE_SIX_SWITCH_BEATS = 4.0  # five to six is the smallest step, so it gets a whole bar
 STOP = "Stop at pain, numbness or tingling. If it lasts for days, see a doctor."
 YOUNG = "Under sixteen: half the minutes, the lightest strings, and tell a grown-up."
 
@@ -559,8 +557,3 @@ def rung_named(name: str, *, technique: Technique = Technique.BEND) -> Rung:
 def drill_minutes(week: int) -> int:
     """Minutes of drill a day, at most, in this week of the ladder."""
     return DRILL_MINUTES if week <= 4 else LATER_DRILL_MINUTES
-
-
-def switch_beats(before: int, after: int) -> float:
-    """Beats a player has until the new note value is there."""
-    return FIVE_SIX_SWITCH_BEATS if {before, after} == {5, 6} else SWITCH_BEATS

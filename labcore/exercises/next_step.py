@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from enum import Enum, auto
 from itertools import pairwise
 
-from labcore.beats import NOTE_VALUES, beat_s
+from labcore.beats import NOTE_VALUES, beat_s, switch_beats
 from labcore.exercises.ladder import (
     MOST_DAYS_OF_SEVEN,
     OTHER_FRETS,
@@ -23,7 +23,6 @@ from labcore.exercises.ladder import (
     Difficulty,
     Rung,
     ladder,
-    switch_beats,
 )
 from labcore.exercises.past import HeldValue, PastTake, aware, past_take
 from labcore.exercises.remedies import Remedy, remedy

@@ -65,6 +65,11 @@ LOCK_NOTICED = (2.0, 4.0)
 NAME_PERCENT = 8.0  # off a note value by more, the number says it better than the name (cp)
 PAUSE_BEATS = 1.5  # from a wave to the next pluck: who rests longer may begin a new beat (cp)
 ONE_VALUE_SHARE = 0.8  # of the waves in one note value: a take of that value (cp)
+SWITCHED_BEATS = 1.1  # a new speed that is there within a beat and a little is there at once (cp)
+
+# What is described, not judged ------------------------------------------------------------------
+GROWTH_PERCENT_A_SECOND = 15.0  # a slower change of width is not spoken of (cp)
+LATE_START_S = 0.5  # nor are waves that begin sooner (cp)
 
 
 def verdict(measure: Measure, *, settled: float, work: float) -> Verdict:

@@ -9,8 +9,6 @@ from labcore.model import Finding, Measure, Report, Verdict
 # A praise is for what the player did; that a note stands still comes last among them.
 PRAISE_ORDER = ("return", "lock", "even_width", "even_time", "direction", "tempo", "note_value",
                 "plain_note")  # fmt: skip
-GROWTH_PERCENT_A_SECOND = 15.0  # a slower change of width is not spoken of (common practice)
-LATE_START_S = 0.5
 GATES = ("confidence", "two_strings", "click")  # kinds that keep a take from being judged
 
 
@@ -45,11 +43,11 @@ def describe(report: Report) -> tuple[str, ...]:
     trend = measures.extent_trend
     if (
         trend is not None
-        and abs(trend.value) - 2.0 * (trend.error or 0.0) > GROWTH_PERCENT_A_SECOND
+        and abs(trend.value) - 2.0 * (trend.error or 0.0) > bands.GROWTH_PERCENT_A_SECOND
     ):
         sentences.append(words.GROWS if trend.value > 0 else words.SHRINKS)
     delay = measures.onset_delay
-    if delay is not None and delay.value >= LATE_START_S:
+    if delay is not None and delay.value >= bands.LATE_START_S:
         sentences.append(words.LATE_START.format(seconds=words.seconds(delay.value)))
     cut = _cut_off(report)
     if cut:

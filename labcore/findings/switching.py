@@ -1,21 +1,17 @@
 """What can be said of the changes of note value in a take.
 
-Published work on such changes was not found; the bands are common practice. The change from five
-to six is the smallest step of the ladder and gets a whole bar.
+A change is settled where the new speed is there within a beat, and late beyond what
+`labcore.beats.switch_beats` gives it.
 """
 
 from collections.abc import Sequence
 
+from labcore.beats import switch_beats
 from labcore.findings import bands, words
 from labcore.findings.bands import verdict
 from labcore.findings.choice import GATES
 from labcore.model import Finding, Measure, Report, Verdict
 from labcore.switching import HeldStretch, How, Plan, Switch, held_stretches, switches
-
-SWITCH_BEATS = (1.0, 2.0)  # until the new speed is there: settled, work (common practice)
-NARROW_STEP = frozenset((5, 6))
-NARROW_STEP_BEATS = 4.0  # in place of the two beats
-A_LITTLE_BEATS = 0.1  # a beat and so much is still a beat
 
 
 def switch_findings(report: Report, *, plan: Plan | None = None) -> tuple[Finding, ...]:
@@ -59,12 +55,10 @@ def _beats(switch: Switch) -> float:
 
 def _verdict(switch: Switch) -> Verdict:
     """The band, the count of waves being known to one wave."""
-    settled, work = SWITCH_BEATS
-    if {switch.from_value, switch.to_value} == NARROW_STEP:
-        work = NARROW_STEP_BEATS
-    if _beats(switch) <= settled + A_LITTLE_BEATS:
+    if _beats(switch) <= bands.SWITCHED_BEATS:
         return Verdict.SETTLED
-    late = _beats(switch) - (switch.wave_beats or 0.0) > work
+    least = _beats(switch) - (switch.wave_beats or 0.0)
+    late = least > switch_beats(switch.from_value, switch.to_value)
     return Verdict.WORK if late else Verdict.NEARLY
 
 
