@@ -10,6 +10,7 @@ const LOUDEST = 0.25; // amplitude of a click at the upper end of its slider
 const BETWEEN = 0.3; // loudness of the clicks between the beats
 
 const LOST = "No answer comes: the connection may be lost, or the page is busy. Your take is still on this page. Wait until the page is connected again, then press “send again”; do not close the page before.";
+const UNHEARD = "No answer comes: Python may be busy, or stopped. Takes in the list are safe. Press again in a moment; if nothing changes then, run the lesson again (▸▸ above).";
 const UNPLUGGED = "The microphone was taken away. What was recorded until then is kept.";
 
 function make(tag, parent, { text = "", kind = "", label = "" } = {}) {
@@ -62,6 +63,13 @@ function render({ model, el }) {
     try { model.send(content, undefined, buffers); } catch { /* told when no answer comes */ }
   };
 
+  // A press that Python has to answer.
+  const ask = (content) => {
+    clearTimeout(unheard);
+    unheard = setTimeout(() => say(UNHEARD, true), ANSWER_MS);
+    send(content);
+  };
+
   // --- settings
   const number = (label, name, low, high, unit) => {
     const outer = make("label", settings, { text: `${label} `, kind: "labcore-pair" });
@@ -110,7 +118,8 @@ function render({ model, el }) {
   let take = null;
   let clicks = null;
   let asked = 0; // the frame loop
-  let waiting = 0; // for Python's answer
+  let waiting = 0; // for Python's answer to a take
+  let unheard = 0; // and to a press
   let opening = null;
   let delay_s = 0; // of what is played against what is heard, if it was measured
 
@@ -301,7 +310,8 @@ function render({ model, el }) {
   // --- what Python says
   const obey = (message) => {
     const lost = unsent.get(message.take);
-    if (message.kind === "say") say(message.text, message.problem);
+    if (message.kind === "heard") { clearTimeout(unheard); if (status.textContent === UNHEARD) say(""); }
+    else if (message.kind === "say") say(message.text, message.problem);
     else if (message.kind === "have") { unsent.delete(message.take); if (!unsent.size) { clearTimeout(waiting); again.hidden = true; } }
     else if (message.kind === "again" && lost) { message.parts.forEach((k) => lost.sendPart(k)); lost.end({ isLastTry: true }); }
     else if (message.kind === "unknown" && lost) lost.sendAll();
@@ -322,13 +332,13 @@ function render({ model, el }) {
     }
   };
   const showTakes = () => lines(list, model.get("takes"), [
-    ["look at it", ({ name }) => send({ kind: "choose", name })],
-    ["delete", ({ name, words }) => { if (window.confirm(`Delete the take of ${words}?`)) send({ kind: "forget", name }); }],
+    ["look at it", ({ name }) => ask({ kind: "choose", name })],
+    ["delete", ({ name, words }) => { if (window.confirm(`Delete the take of ${words}?`)) ask({ kind: "forget", name }); }],
   ]);
   // What this page still has whole is offered to be sent again, not as the piece that arrived.
   const showBroken = () => lines(broken, model.get("unfinished").filter((item) => !unsent.has(item.take)), [
-    ["open what arrived", ({ take: id }) => send({ kind: "open", take: id })],
-    ["throw it away", ({ take: id }) => send({ kind: "drop", take: id })],
+    ["open what arrived", ({ take: id }) => ask({ kind: "open", take: id })],
+    ["throw it away", ({ take: id }) => ask({ kind: "drop", take: id })],
   ]);
 
   const startOrStop = () => (take ? finish() : begin({ purpose: "take", bars: model.get("bars") }));
@@ -359,6 +369,7 @@ function render({ model, el }) {
     if (take) finish();
     clearTimeout(later);
     clearTimeout(waiting);
+    clearTimeout(unheard);
     card.close();
     cancelAnimationFrame(asked);
     model.off("msg:custom", obey);

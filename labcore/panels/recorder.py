@@ -150,6 +150,8 @@ class Recorder(anywidget.AnyWidget):
             What it asks for cannot be done.
         """
         kind = content.get("kind")
+        if kind in ("open", "drop", "choose", "forget"):
+            self.send({"kind": "heard"})  # at once: what is asked for may take seconds
         if kind == "part":
             self._take_part(content, buffers[0])
         elif kind in ("start", "end", "drop", "open"):

@@ -8,6 +8,7 @@ hang on any sound card.
 import io
 import os
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -253,6 +254,28 @@ def test_free_recording_ends_at_the_second_press(desk: Desk) -> None:
     assert 1.0 < newest.recording.duration_s < sent + 2.0
 
 
+@contextmanager
+def deaf(page: Any) -> Iterator[None]:
+    """What the page sends is lost on the way to Python."""
+    page.evaluate(
+        """() => {
+          window.sendAsEver = WebSocket.prototype.send;
+          WebSocket.prototype.send = () => {};
+        }"""
+    )
+    yield
+    page.evaluate("() => { WebSocket.prototype.send = window.sendAsEver; }")
+
+
+def test_a_press_that_python_does_not_hear_is_told(desk: Desk, take: RecordedTake) -> None:
+    look_at_it = desk.root.get_by_role("button", name="look at it").first
+    with deaf(desk.page):
+        look_at_it.click()
+        desk.see("No answer comes: Python may be busy, or stopped")
+    look_at_it.click()
+    desk.root.get_by_text("No answer comes").wait_for(state="detached")
+
+
 def test_a_take_that_did_not_get_through_waits_on_the_page_and_is_sent_again(
     desk: Desk, take: RecordedTake
 ) -> None:
@@ -260,15 +283,9 @@ def test_a_take_that_did_not_get_through_waits_on_the_page_and_is_sent_again(
     desk.press_space()
     desk.wait_for_state("recording")
     desk.wait_for_parts(1)
-    desk.page.evaluate(
-        """() => {
-          window.sendAsEver = WebSocket.prototype.send;
-          WebSocket.prototype.send = () => {};
-        }"""
-    )
-    desk.press_space()
-    desk.see("Your take is still on this page")
-    desk.page.evaluate("() => { WebSocket.prototype.send = window.sendAsEver; }")
+    with deaf(desk.page):
+        desk.press_space()
+        desk.see("Your take is still on this page")
     again = desk.root.get_by_role("button", name="send again")
     again.click()
     newest = desk.newest_of(kept + 1)

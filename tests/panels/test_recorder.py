@@ -139,6 +139,12 @@ def test_only_takes_of_the_list_can_be_forgotten(desk: Desk, name: str) -> None:
         desk.recorder.receive({"kind": "forget", "name": name})
 
 
+@pytest.mark.parametrize("kind", ["choose", "forget", "open", "drop"])
+def test_a_press_is_answered_whatever_comes_of_it(desk: Desk, kind: str) -> None:
+    desk.tell(None, {"kind": kind, "name": "none such", "take": "none such"}, [])
+    assert desk.told[0] == {"kind": "heard"}
+
+
 def test_a_damaged_note_does_not_lose_the_sound(desk: Desk) -> None:
     desk.record(a_note())
     next(desk.recorder.folder.folder.glob("take-*.json")).write_text("{")
