@@ -111,6 +111,7 @@ def merge_copy(path: Path, *, copy: Path) -> Merged:
             for table in TABLES:
                 _bring(db, table)
             db.execute("INSERT OR IGNORE INTO main.other_id " + _OTHER_IDS)
+            db.execute(_NO_LOST_TARGET)
         db.execute("DETACH incoming")
     return counts
 
@@ -135,6 +136,8 @@ _PLAN = (
         WHERE theirs = ours AND ours NOT IN (SELECT player_id FROM main.player)""",
 )
 _OTHER_IDS = "SELECT theirs, ours FROM same_player WHERE theirs <> ours"
+_NO_LOST_TARGET = """UPDATE main.player SET target_take = NULL
+    WHERE target_take NOT IN (SELECT take_id FROM main.take)"""
 _OURS = "(SELECT ours FROM same_player WHERE theirs = player_id)"
 _WHICH = {
     "player": "player_id IN (SELECT player_id FROM new_player)",

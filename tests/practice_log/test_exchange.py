@@ -154,6 +154,19 @@ def test_a_forgotten_player_who_was_known_elsewhere_does_not_come_back(
     assert full.merge_from(theirs) == Merged(players=0, takes=0, left_out=1)
 
 
+def test_nobody_is_brought_in_to_work_toward_a_take_that_was_forgotten_here(
+    full, empty, tmp_path
+) -> None:
+    everybody = full.export_to(tmp_path / "everybody.sqlite")  # "bench 3" works toward Zoë's take
+    for label in LABELS[:-1]:
+        full.forget(label)
+    empty.merge_from(full.export_to(tmp_path / "zoe.sqlite"))
+    empty.forget("Zoë")
+    empty.merge_from(everybody)
+    assert len(empty.history("bench 3")) == 1
+    assert empty.target("bench 3") is None
+
+
 def test_a_label_may_be_used_again_after_it_was_forgotten(full, make_report) -> None:
     full.forget("Zoë")
     full.add(make_report(70), player="Zoë")
