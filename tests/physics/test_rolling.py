@@ -41,20 +41,12 @@ RAW_HZ = {
     2: (193, 197.5, 202, 206.5, 212, 215, 221),
     5: (81.9, 84.1, 85.7, 87.6, 89.7, 91.6, 93.5),
 }
-# their printed table: R = (L/f) df/dL, and the cents a millimetre that follow from it
-PRINTED_R = {0: 23.6, 2: 28.8, 5: 28.6}
+# their printed table: cents a millimetre, from R = (L/f) df/dL, which is 23.6, 28.8 and 28.6
 CENTS_A_MM = {0: 63.8, 1: 64.9, 2: 77.2, 3: 60.6, 4: 63.7, 5: 75.9}
 NOMINAL_HZ = {0: 329.63, 2: 196.00, 5: 82.41}
 KAPPA_AT_THE_START = {0: 47.0, 2: 59.0, 5: 59.0}  # R says 2R - 1 to 2R + 1: 46 to 48, 57 to 59
 STRETCH_TOLERANCE_CENTS = 8.0  # a mark read to an eighth of a millimetre is 10 cents
 TOTAL_CENTS = {0: 186.0, 2: 235.0, 5: 229.0}
-
-
-@pytest.mark.parametrize("number", RAW_HZ)
-def test_the_slope_of_the_raw_data_is_the_printed_sensitivity(number: int) -> None:
-    hz = np.array(RAW_HZ[number])
-    slope = np.polyfit(MOVED_M, hz, 1)[0]
-    assert slope * MARK_M / NOMINAL_HZ[number] == pytest.approx(PRINTED_R[number], abs=0.15)
 
 
 @pytest.mark.parametrize("number", RAW_HZ)
