@@ -20,6 +20,7 @@ NEEDS = {
     "direction": "one direction",
     "both_ways": "one push a wave",
     "even_width": "even width",
+    "pace": "slow and wide before quick",
     "even_time": "even time",
     "note_value": "the right note value",
     "tempo": "keeping the speed",

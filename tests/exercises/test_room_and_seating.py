@@ -72,6 +72,11 @@ def test_the_more_important_of_two_alike_comes_first(reports) -> None:
     assert room.next.kind == "return"
 
 
+def test_a_room_of_hurried_narrow_waves_is_told_so(reports) -> None:
+    told = room_words(room_of(reports(**{"pace": "wwwww", "return": "sssss"})))
+    assert told[0] == "Next for the room: slow and wide before quick, in 5 of 5 takes."
+
+
 def test_nobodys_words_leave_the_room(reports) -> None:
     room = room_of(reports(**{"return": "wwwwwnss"}))
     assert "private" not in " ".join(room_words(room))
