@@ -121,6 +121,7 @@ function render({ model, el }) {
   let waiting = 0; // for Python's answer to a take
   let unheard = 0; // and to a press
   let opening = null;
+  let isGone = false;
   let delay_s = 0; // of what is played against what is heard, if it was measured
 
   const mark = () => {
@@ -179,6 +180,7 @@ function render({ model, el }) {
       try {
         say("Asking for the microphone");
         await card.open(deviceId);
+        if (isGone) { card.close(); return false; } // the widget went while the reader was asked
         level = new Level();
         line.clear();
         listInputs();
@@ -366,6 +368,7 @@ function render({ model, el }) {
   if (unsent.size) { say("A take on this page did not arrive yet.", true); again.hidden = false; }
 
   return () => {
+    isGone = true;
     if (take) finish();
     clearTimeout(later);
     clearTimeout(waiting);

@@ -8,6 +8,7 @@ import json
 import os
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
@@ -162,14 +163,16 @@ class TakeFolder:
 
     def _write(self, name: str, data: bytes) -> None:
         """A file only its owner may read, whole or not at all."""
+        partial = self.folder / f"{name}.{token_hex(4)}.part"
         try:
             self.folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
-            partial = self.folder / f"{name}.{token_hex(4)}.part"
             handle = os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNER_ONLY_FILE)
             with os.fdopen(handle, "wb") as file:
                 file.write(data)
             partial.replace(self.folder / name)
         except OSError as error:
+            with suppress(OSError):
+                partial.unlink(missing_ok=True)
             raise LabError(
                 f"The take cannot be kept in {self.folder} ({error.strerror}). Make room there, "
                 "or give another folder; the take can still be looked at now."

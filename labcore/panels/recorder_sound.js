@@ -117,7 +117,7 @@ class Clicks {
   constructor(card, { start, every_s, count, sounds }) {
     Object.assign(this, { card, start, every_s, count, sounds });
     this.next = 0;
-    this.playing = [];
+    this.playing = new Set();
   }
 
   time(k) { return this.start + k * this.every_s; }
@@ -126,9 +126,15 @@ class Clicks {
     while (this.next < this.count && this.time(this.next) < time) {
       const sound = this.sounds(this.next);
       const at = this.time(this.next);
-      if (sound && sound.loudness > 0) this.playing.push(this.card.play(sound.samples, { at, loudness: sound.loudness }));
+      if (sound && sound.loudness > 0) this.play(sound, at);
       this.next += 1;
     }
+  }
+
+  play({ samples, loudness }, at) {
+    const source = this.card.play(samples, { at, loudness });
+    this.playing.add(source);
+    source.addEventListener("ended", () => this.playing.delete(source));
   }
 
   stop() {

@@ -1,11 +1,13 @@
 """The recorder without a browser: what the page sends, played by hand."""
 
+import errno
 import json
 import stat
 import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from unittest.mock import Mock
 
 import numpy as np
 import pytest
@@ -301,6 +303,16 @@ def test_silence_is_a_sentence_and_no_take(desk: Desk) -> None:
     desk.record(np.zeros(96_000, np.float32))
     assert desk.taken == []
     assert "silent" in desk.said("say")[-1]["text"]
+
+
+def test_half_a_take_that_could_not_be_kept_is_taken_away(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    full = OSError(errno.ENOSPC, "No space left on device")
+    monkeypatch.setattr(Path, "replace", Mock(side_effect=full))
+    desk.record(a_note())
+    assert "No space left" in desk.said("say")[-1]["text"]
+    assert list(desk.recorder.folder.folder.glob("*.part")) == []
 
 
 def test_a_full_disk_does_not_lose_the_take(desk: Desk, tmp_path: Path) -> None:
