@@ -21,6 +21,7 @@ from labcore.panels.beat_panel import tempo_controls
 from labcore.panels.controls import Choice, StatusLine, dimmed
 from labcore.panels.demo import demo_take
 from labcore.panels.drop import FileDrop, take_name
+from labcore.panels.holding import made_room_words, to_let_go
 from labcore.panels.physics_choice import side_by_side
 from labcore.panels.picture import Picture
 from labcore.panels.player import Player, take_sounds
@@ -139,9 +140,22 @@ class SwitchPanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
             recording = load_recording(data, name=name)
             take = hear(recording)
         tempo_bpm = heard_tempo_bpm(take) or self.tempo.value
+        self._takes.pop(words, None)  # opened again, it is the newest
         self._takes[words] = SwitchTake(recording, take, tempo_bpm)
+        room = self._make_room(keep=words)
         self.chosen.options = list(dict.fromkeys([*self._makers, *self._takes]))
+        if self.chosen.value == words:  # a file of that name was open already
+            self._open(words)
         self.chosen.value = words
+        self.status.say(room)
+
+    def _make_room(self, *, keep: str) -> str:
+        """Let go of the takes opened longest ago; what is said of it."""
+        opened = {words: one.recording for words, one in self._takes.items()}
+        gone = to_let_go(opened, keep=(keep,))
+        for words in gone:
+            del self._takes[words]
+        return made_room_words([words for words in gone if words not in self._makers])
 
     def _open(self, words: str) -> None:
         """Turn to a take of the list, with the plan it was played to."""

@@ -23,6 +23,7 @@ from labcore.panels.beside import beside
 from labcore.panels.controls import Button, Choice, StatusLine, dimmed, fold
 from labcore.panels.demo import DemoTake, demo_takes
 from labcore.panels.drop import FileDrop, take_name
+from labcore.panels.holding import made_room_words, to_let_go
 from labcore.panels.keeping import Keep
 from labcore.panels.picture import Picture
 from labcore.panels.player import LONGEST_SOUND_S, PLAY, Player, take_sounds
@@ -39,9 +40,6 @@ from labcore.panels.take_state import (
 )
 
 log = logging.getLogger(__name__)
-# Takes stay open up to so many samples, 120 MB: half an hour of mono at 16 kHz, fifty short takes.
-# A take that makes room is still where it came from.
-HELD_SAMPLES = 30_000_000
 NOTHING_ASKED = Task()
 NO_SOUND = "This take is too long to be played here; open a part of it."
 
@@ -279,15 +277,12 @@ class TakePanel(w.VBox):  # type: ignore[misc]  # ipywidgets ships no types
     def _make_room(self) -> None:
         """Let go of the takes opened longest ago, so that a long afternoon fills no memory."""
         shown_now = (self.state.name, self.state.model_name)
-        others = [words for words in self._open if words not in shown_now]
-        gone = []
-        while others and sum(o.recording.samples.size for o in self._open.values()) > HELD_SAMPLES:
-            gone.append(others.pop(0))
-            del self._open[gone[-1]]
-        own = [f"“{words}”" for words in gone if words not in self._demos]
-        if own:
-            made_room = f"{', '.join(own)} made room in the list; open the file again to see it."
-            self.status.say(f"{self.status.text} {made_room}")
+        opened = {words: take.recording for words, take in self._open.items()}
+        gone = to_let_go(opened, keep=shown_now)
+        for words in gone:
+            del self._open[words]
+        if own := [words for words in gone if words not in self._demos]:
+            self.status.say(f"{self.status.text} {made_room_words(own)}")
 
     def _lay_over(self, words: str) -> None:
         """Lay a take from the list over the one shown; "" takes it away."""

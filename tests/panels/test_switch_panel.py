@@ -9,10 +9,11 @@ from labcore.analysis import judge
 from labcore.audio import wav_bytes
 from labcore.figures.switching import switch_figure, switch_words
 from labcore.model import Recording, Take, Task
-from labcore.panels import switch_panel
+from labcore.panels import holding, switch_panel
 from labcore.panels.controls import DIMMED
 from labcore.panels.switch_examples import EXAMPLES, TEMPO_BPM
 from labcore.panels.switch_panel import (
+    DESK,
     NOTHING,
     SwitchPanel,
     changes_html,
@@ -108,6 +109,34 @@ def test_a_dropped_file_is_heard_and_listed(monkeypatch: pytest.MonkeyPatch) -> 
     assert panel.plan.value == NOTHING
     assert panel.tempo.value == TEMPO_BPM
     assert "If you meant to change" in panel.words.value
+
+
+def test_a_file_of_the_same_name_is_the_one_that_is_shown_and_played(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    panel = SwitchPanel(first=LATE)
+    for number in (2, 0):
+        recording, take = EXAMPLES[number].made
+        monkeypatch.setattr(switch_panel, "hear", lambda _, take=take: take)
+        panel.open_file("bench 3.wav", wav_bytes(recording))
+    assert panel.player.sounds == [wav_bytes(recording)]
+    assert panel._takes[panel.chosen.value].take is take
+
+
+def test_takes_opened_longest_ago_make_room_and_it_is_said(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    recording, take = EXAMPLES[2].made
+    monkeypatch.setattr(switch_panel, "hear", lambda _: take)
+    monkeypatch.setattr(holding, "HELD_SAMPLES", int(2.5 * recording.samples.size))
+    panel = SwitchPanel(first=LATE)
+    for number in range(4):
+        panel.open_file(f"bench {number}.wav", wav_bytes(recording))
+        assert len(panel._takes) <= 2
+    assert "“your take: bench 1” made room in the list" in panel.status.text
+    assert panel.chosen.value == "your take: bench 3"
+    panel.chosen.value = DESK  # a take of the list is heard again when it is wanted
+    assert not panel.status.problem
 
 
 def test_a_file_that_is_no_sound_is_said_so_and_nothing_changes() -> None:

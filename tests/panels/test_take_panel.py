@@ -13,7 +13,7 @@ from labcore.analysis import hear
 from labcore.audio import wav_bytes
 from labcore.errors import LabError
 from labcore.model import Finding, Place, Recording, Report, Take, Technique, Verdict
-from labcore.panels import take_panel, take_state
+from labcore.panels import holding, take_panel, take_state
 from labcore.panels.controls import DIMMED, Choice, Slider, TextBox
 from labcore.panels.demo import DemoTake, demo_takes
 from labcore.panels.hearing import CLICKED, HEARINGS, HOMECOMING, TWICE, WIDTH
@@ -388,7 +388,7 @@ def test_takes_opened_longest_ago_make_room_and_it_is_said(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     recording = short_of_home[1]
-    monkeypatch.setattr(take_panel, "HELD_SAMPLES", int(3.5 * recording.samples.size))
+    monkeypatch.setattr(holding, "HELD_SAMPLES", int(3.5 * recording.samples.size))
     panel = open_panel()
     for number in range(6):
         panel.open_recording(replace(recording, name=f"take {number}"))
@@ -408,7 +408,7 @@ def test_the_take_laid_over_another_makes_no_room(
     short_of_home: tuple[DemoTake, Recording, Take],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(take_panel, "HELD_SAMPLES", 1)
+    monkeypatch.setattr(holding, "HELD_SAMPLES", 1)
     panel = open_panel()
     panel.change(lambda s: replace(s, model=short_of_home[2], model_name=short_of_home[0].words))
     for number in range(3):
