@@ -46,6 +46,10 @@ CLEAN_ONE_WAY = (0.8, 1.2)
 SIDES_ALIKE = 0.4
 TELLING_ERROR = 0.2  # D must be known this well to be spoken of
 SWUNG_RATIO = 0.8  # every other wave shorter than this: a swung feel, not uneven time (cp)
+# A hand that swings through the rest of the string stays longer on the side where it goes farther:
+# widths are as (1 + s)^2 to (1 - s)^2, lengths as arccos(-s) to arccos(s), whose logarithms are as
+# 1 to 1 / pi for small s (arithmetic; a hand of even speed, 1 to 1 / 2). Half of that is asked for.
+PUSHED_THROUGH = 0.5 / 3.14
 TURNS_RATIO = 0.75  # every other wave narrower than this: pushed through both ways (model, cp)
 
 # Evenness: regularity goes with judged quality (Diaz & Rothman 2003; Mitchell & Kenny 2010,

@@ -15,7 +15,7 @@ from labcore.findings import bands, words
 from labcore.findings.bands import verdict
 from labcore.findings.landing import landing
 from labcore.measures import STRAY_DB
-from labcore.metre import clicks_agree
+from labcore.metre import clicks_agree, runs
 from labcore.model import (
     BeatOrigin,
     Finding,
@@ -374,6 +374,8 @@ def _both_ways(report: Report, said: Sequence[Finding]) -> Finding | None:
         return None
     if measure.value + 2.0 * (measure.error or 0.0) > bands.TURNS_RATIO:
         return None
+    if _length_by_width(report) < bands.PUSHED_THROUGH:
+        return None  # narrow by turns but as long as the others: an accent, say
     evidence = f"narrow waves {100 * measure.value:.0f} % as wide as their neighbours, in turn"
     fit, asked = report.longest_stretch, report.task.cycles_per_beat
     if fit is not None and fit.named is not None and asked is not None and fit.named == 2 * asked:
@@ -383,6 +385,15 @@ def _both_ways(report: Report, said: Sequence[Finding]) -> Finding | None:
     else:
         sentence = words.TURNS_TAKEN.format(share=words.percent(100.0 * measure.value))
     return Finding("both_ways", Verdict.WORK, sentence, evidence)
+
+
+def _length_by_width(report: Report) -> float:
+    """How much shorter narrower waves are than their neighbours: the ratios' logarithms, fitted."""
+    pairs = [pair for run in runs(report.cycles) for pair in pairwise(run)]
+    waves = [(report.cycles[a], report.cycles[b]) for a, b in pairs]
+    width = np.log([a.extent_cents / b.extent_cents for a, b in waves])
+    length = np.log([a.duration_s / b.duration_s for a, b in waves])
+    return float(np.sum(width * length) / np.sum(width**2))
 
 
 # --- evenness ----------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from labcore.analysis import hear, judge
 from labcore.exercises.melodies import MELODIES, Melody, melody_take
 from labcore.findings import choose, landing
 from labcore.model import Finding, Landing, Place, Report, Take, Task, Technique, Verdict
-from labcore.synthesis import Playing, waves
+from labcore.synthesis import Playing, both_ways_push, waves
 from tests.judging.takes import Case, bars, fair_cases, one_note, unusual_cases
 from tests.made import heard_contour, sound_of
 
@@ -103,6 +103,17 @@ def test_waves_between_two_note_values_are_counted_not_named() -> None:
     assert said(report, "note_value").sentence == (
         "About 1.5 waves to the click; three were asked."
     )
+
+
+def test_an_accent_on_every_other_wave_is_not_called_pushed_through() -> None:
+    """A string pushed through both ways has its narrow waves shorter, too (arithmetic)."""
+    line = waves(16, rate_hz=4.0, extent_cents=[60.0, 38.0] * 8, start_s=0.9)
+    bend = Task(technique=Technique.BEND)
+    accented = judge(heard_contour(one_note("accents", line, length_s=5.4)), bend)
+    push = both_ways_push(8, hand_rate_hz=2.0, reach_cents=50.0, offset_share=0.115, start_s=0.9)
+    pushed = judge(heard_contour(one_note("pushed", push, length_s=5.4)), bend)
+    assert "both_ways" not in [f.kind for f in accented.findings]
+    assert "both_ways" in [f.kind for f in pushed.findings]
 
 
 def at_5_hz(*, widths: list[float], lengths: list[float]) -> Report:
