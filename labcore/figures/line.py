@@ -59,13 +59,13 @@ def fret_words(cents: float) -> str:
     """A level in shares of a fret, as it is written beside the rows.
 
     >>> fret_words(50.0), fret_words(100.0), fret_words(-150.0), fret_words(0.0)
-    ('½ fret', '1 fret', '-1½ fret', 'plain')
+    ('½ fret', '1 fret', '−1½ fret', 'plain')
     """
     if cents == 0.0:
         return "plain"
     whole, part = divmod(abs(cents), 100.0)
     share = f"{int(whole) or ''}{FRET_WORDS[part]}"
-    return f"{'-' if cents < 0 else ''}{share} fret"
+    return f"{'−' if cents < 0 else ''}{share} fret"
 
 
 def line_over_home(report: Report) -> Line:
