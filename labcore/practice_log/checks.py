@@ -119,6 +119,11 @@ def _check_task(line: dict[str, Any]) -> None:
         date.fromisoformat(line["due_utc"][:10])
 
 
+def _check_measure(line: dict[str, Any]) -> None:
+    if line["n"] < 0:
+        raise ValueError(f"the measure {line['name']!r:.40} is of {line['n']} waves")
+
+
 def _nothing(_line: dict[str, Any]) -> None:
     pass
 
@@ -126,6 +131,7 @@ def _nothing(_line: dict[str, Any]) -> None:
 _CHECKS = {
     "player": _check_player,
     "take": _check_take,
+    "measure": _check_measure,
     "stretch": _check_stretch,
     "task": _check_task,
 }

@@ -363,6 +363,7 @@ def test_another_databases_tables_are_not_taken(empty, tmp_path) -> None:
         "UPDATE take SET recorded_utc = 'last Tuesday'",
         "UPDATE take SET string = 99",
         "UPDATE measure SET value = 1e999",
+        "UPDATE measure SET n = -4",
         "UPDATE task SET due_utc = 'Easter'",
         "UPDATE player SET nickname = ' bench 3 '",
         "CREATE VIEW more AS SELECT 1",
