@@ -191,7 +191,7 @@ TURNS_TAKEN_DOUBLE = (
 
 # --- width and time -----------------------------------------------------------------------------
 
-WIDTH_EVEN = "Your waves are evenly wide."
+WIDTH_EVEN = "From wave to wave your width is even."
 WIDTH_NEARLY = "Your waves are nearly evenly wide: they differ by about {percent}."
 WIDTH_UNEVEN = "Some waves are wide and some are shy: they differ by about {percent}."
 WIDTH_UNSURE = (
