@@ -5,7 +5,6 @@ peak under the peak of the note. Times are held to `TIME_TOLERANCE_S` for clicks
 under the playing: a listener notices 6 ms (Friberg & Sundberg 1995, abstract).
 """
 
-import time
 from collections.abc import Callable
 from functools import cache
 
@@ -17,6 +16,7 @@ from labcore.audio import recording_from_samples
 from labcore.clicks import find_bars, find_clicks, tempo_candidates
 from labcore.errors import LabError
 from labcore.model import ClickSource, ClickTrack, Recording
+from tests.made import least_cpu_s
 
 RATE_HZ = 44100
 TIME_TOLERANCE_S = 0.0012
@@ -667,15 +667,7 @@ def test_listening_for_clicks_costs_a_few_spectra() -> None:
     take, _ = mixed_take(3, level_db=-15.0)
     frames = np.lib.stride_tricks.sliding_window_view(take.samples, 1024)[::256]
 
-    def cost_s(job: Callable[[], object]) -> float:
-        spent = []
-        for _ in range(5):
-            start = time.process_time()
-            job()
-            spent.append(time.process_time() - start)
-        return min(spent)
-
-    spectra_s = cost_s(lambda: np.abs(np.fft.rfft(frames * np.hanning(1024))) ** 2)
-    clicks_s = cost_s(lambda: find_clicks(take))
+    spectra_s = least_cpu_s(lambda: np.abs(np.fft.rfft(frames * np.hanning(1024))) ** 2, times=5)
+    clicks_s = least_cpu_s(lambda: find_clicks(take), times=5)
     print(f"clicks {1e3 * clicks_s:.0f} ms, spectra {1e3 * spectra_s:.0f} ms of CPU for 20 s")
     assert clicks_s < 4.0 * spectra_s

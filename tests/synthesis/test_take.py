@@ -1,5 +1,3 @@
-import time
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -18,6 +16,7 @@ from labcore.synthesis import (
     waves,
 )
 from labcore.units import cents_between
+from tests.made import least_cpu_s
 
 RATE_HZ = 22050.0
 E4_HZ = 329.6276  # MIDI Tuning Standard, note 64
@@ -231,12 +230,5 @@ def test_a_take_with_a_room_costs_as_much_as_a_few_dozen_sines_of_its_length() -
     take = TakeDescription("long", 20.0, notes, room_s=0.3)
     phase = np.linspace(0.0, 1e5, int(take.duration_s * take.sample_rate_hz))
 
-    def cost_s(job: Callable[[], object]) -> float:
-        spent_s = []
-        for _ in range(3):
-            start = time.process_time()
-            job()
-            spent_s.append(time.process_time() - start)
-        return min(spent_s)
-
-    assert cost_s(lambda: synthesise(take, rng=rng())) < 60.0 * cost_s(lambda: np.sin(phase))
+    made_s = least_cpu_s(lambda: synthesise(take, rng=rng()), times=3)
+    assert made_s < 60.0 * least_cpu_s(lambda: np.sin(phase), times=3)
