@@ -6,7 +6,7 @@ from collections.abc import Callable
 import numpy as np
 
 from labcore.analysis import notes_of
-from labcore.model import PitchContour, Recording, RecordingFacts, Take
+from labcore.model import ClickSource, ClickTrack, PitchContour, Recording, RecordingFacts, Take
 from labcore.synthesis import TakeDescription, pitch_cents, synthesise
 from labcore.units import shifted_hz
 
@@ -39,7 +39,8 @@ def heard_contour(
         STEP_S,
     )
     facts = RecordingFacts(description.name, "0" * 64, 44100.0, description.duration_s)
-    return Take(facts, None, contour, notes_of(contour))
+    clicks = ClickTrack(np.asarray(description.click_s), ClickSource.HEARD, 0.0)
+    return Take(facts, clicks if clicks.time_s.size else None, contour, notes_of(contour))
 
 
 def _smooth_noise(size: int, *, noise_cents: float, rng: np.random.Generator) -> np.ndarray:

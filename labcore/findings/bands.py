@@ -67,7 +67,6 @@ NERVOUS_CENTS = 25.0
 TEMPO_PERCENT = (2.0, 4.0)
 LOCK_NOTICED = (2.0, 4.0)
 NAME_PERCENT = 8.0  # off a note value by more, the number says it better than the name (cp)
-PAUSE_BEATS = 1.5  # from a wave to the next pluck: who rests longer may begin a new beat (cp)
 ONE_VALUE_SHARE = 0.8  # of the waves in one note value: a take of that value (cp)
 SWITCHED_BEATS = 1.1  # a new speed that is there within a beat and a little is there at once (cp)
 

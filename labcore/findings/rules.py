@@ -14,6 +14,7 @@ from labcore.cycles import HALF_WAVE
 from labcore.findings import bands, words
 from labcore.findings.bands import verdict
 from labcore.findings.landing import landing
+from labcore.findings.own_beat import spread_between_breaks
 from labcore.measures import STRAY_DB
 from labcore.metre import clicks_agree, runs
 from labcore.model import (
@@ -595,30 +596,61 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
     if _works_on(said, "even_time", "tempo", "both_ways") or _may_be_uneven(report):
         return None
     beat_s = 60.0 / report.task.tempo_bpm
-    step_s = beat_s / fit.named
     beats = _beats_played(report, fit, beat_s=beat_s)
     if fit.waves < bands.LOCK_WAVES or beats < bands.LOCK_BEATS:
         sentence = words.LOCK_SHORT.format(
             waves=words.count(fit.waves, "wave"), beats=words.count(beats, "beat")
         )
         return _not_enough("lock", sentence, f"{fit.waves} waves over {beats} beats")
-    noticed_ms = 1000.0 * noticed_s(step_s)
+    noticed_ms = 1000.0 * noticed_s(beat_s / fit.named)
+    if fit.origin is not BeatOrigin.FITTED:
+        return _sits(measure, LOCK_WORDS, around="the click", noticed_ms=noticed_ms)
+    tempo = f"{_own_tempo_bpm(report.task.tempo_bpm, beat_s=fit.step_s * fit.named):g}"
+    return _keeps(report, fit, measure, tempo=tempo, noticed_ms=noticed_ms)
+
+
+def _keeps(
+    report: Report, fit: GridFit, measure: Measure, *, tempo: str, noticed_ms: float
+) -> Finding | None:
+    """How evenly a tempo is kept where no click was heard.
+
+    Who rests may begin anew, on another beat: to wander is to wander between two breaks.
+    """
+    if _noticed(measure, noticed_ms) is Verdict.WORK:
+        between = spread_between_breaks(report, fit)
+        if between is None:
+            return None
+        if _noticed(between, noticed_ms) is not Verdict.WORK:
+            sentence = words.STEADY_ANEW.format(ms=words.milliseconds(between.value))
+            evidence = (
+                f"spread {between.value:.0f} ms between breaks, {measure.value:.0f} ms across them"
+            )
+            return _not_enough("lock", sentence, evidence)
+        measure = between
+    return _sits(measure, STEADY_WORDS, around="their own beat", noticed_ms=noticed_ms, tempo=tempo)
+
+
+def _noticed(spread: Measure, noticed_ms: float) -> Verdict:
     settled, work = (times * noticed_ms for times in bands.LOCK_NOTICED)
-    found = verdict(measure, settled=settled, work=work)
-    heard = fit.origin is not BeatOrigin.FITTED
-    settled_form, nearly_form, loose_form = LOCK_WORDS if heard else STEADY_WORDS
-    form = {Verdict.SETTLED: settled_form, Verdict.WORK: loose_form}.get(found, nearly_form)
-    around = "the click" if heard else "their own beat"
-    evidence = (
-        f"spread {measure.value:.0f} ms around {around} over {words.count(fit.waves, 'wave')}; "
-        f"listeners notice about {noticed_ms:.0f} ms"
-    )
+    return verdict(spread, settled=settled, work=work)
+
+
+def _sits(
+    spread: Measure,
+    forms: Mapping[Verdict, str],
+    *,
+    around: str,
+    noticed_ms: float,
+    tempo: str = "",
+) -> Finding | None:
+    found = _noticed(spread, noticed_ms)
     if found is Verdict.NOT_ENOUGH:
         return None
-    if not heard and found is not Verdict.SETTLED and _paused(report, fit, beat_s=beat_s):
-        return _not_enough("lock", words.STEADY_PAUSED, evidence)
-    tempo = f"{_own_tempo_bpm(report.task.tempo_bpm, beat_s=fit.step_s * fit.named):g}"
-    sentence = form.format(ms=words.milliseconds(measure.value), tempo=tempo)
+    evidence = (
+        f"spread {spread.value:.0f} ms around {around} over {words.count(spread.n, 'wave')}; "
+        f"listeners notice about {noticed_ms:.0f} ms"
+    )
+    sentence = forms[found].format(ms=words.milliseconds(spread.value), tempo=tempo)
     return Finding("lock", found, sentence, evidence)
 
 
@@ -628,25 +660,22 @@ def _own_tempo_bpm(asked_bpm: float, *, beat_s: float) -> float:
     return asked_bpm if abs(played_bpm - asked_bpm) < 0.5 else float(round(played_bpm))
 
 
-LOCK_WORDS = (words.LOCKED, words.LOCK_NEARLY, words.LOCK_LOOSE)
-STEADY_WORDS = (words.STEADY, words.STEADY_NEARLY, words.STEADY_LOOSE)
+LOCK_WORDS = {
+    Verdict.SETTLED: words.LOCKED,
+    Verdict.NEARLY: words.LOCK_NEARLY,
+    Verdict.WORK: words.LOCK_LOOSE,
+}
+STEADY_WORDS = {
+    Verdict.SETTLED: words.STEADY,
+    Verdict.NEARLY: words.STEADY_NEARLY,
+    Verdict.WORK: words.STEADY_LOOSE,
+}
 
 
 def _beats_played(report: Report, fit: GridFit, *, beat_s: float) -> int:
     """How many different beats have a wave on them, over the whole stretch."""
     starts = np.array([report.cycles[int(index)].start_s for index in fit.cycle])
     return int(np.unique(np.floor((starts - starts[0]) / beat_s + 1e-6)).size)
-
-
-def _paused(report: Report, fit: GridFit, *, beat_s: float) -> bool:
-    """Whether the player rested between waves, and without a click may have begun anew."""
-    waves = [report.cycles[int(index)] for index in fit.cycle]
-    rests_s = [
-        (after.start_s if after.note == before.note else report.take.notes[after.note].onset_s)
-        - before.end_s
-        for before, after in pairwise(waves)
-    ]
-    return max(rests_s, default=0.0) > bands.PAUSE_BEATS * beat_s
 
 
 def _in_band(measure: Measure, band: tuple[float, float]) -> Verdict:

@@ -240,9 +240,9 @@ STEADY_NEARLY = (
 STEADY_LOOSE = (
     "Your waves wander by about {ms} around an even {tempo}; no click was heard in the take."
 )
-STEADY_PAUSED = (
-    "Not enough to say whether you keep one even tempo: no click was heard, and you paused between "
-    "your notes."
+STEADY_ANEW = (
+    "Not enough to say whether you keep one even tempo: no click was heard, and after a break your "
+    "waves begin on another beat. Between two breaks they stay within about {ms}."
 )
 LOCK_SHORT = (
     "Not enough to say whether the waves sit on the click: that takes sixteen waves over eight "

@@ -23,7 +23,6 @@ from labcore.synthesis import (
     Playing,
     TakeDescription,
     both_ways_push,
-    click_times,
     fretted_hz,
     held_bend,
     joined,
@@ -32,7 +31,15 @@ from labcore.synthesis import (
     waves,
 )
 from labcore.synthesis.forms import homecomings
-from tests.judging.takes import FIRST_S, PLACES, bars, beside_the_click, fair_cases, one_note
+from tests.judging.takes import (
+    FIRST_S,
+    PLACES,
+    bars,
+    beside_the_click,
+    fair_cases,
+    one_note,
+    with_clicks,
+)
 
 Rng = np.random.Generator
 PLANTED, FAULTLESS, UNJUDGEABLE, FAIR = "planted", "faultless", "unjudgeable", "fair"
@@ -313,8 +320,6 @@ def _apart(size: float, play: Play, rng: Rng, *, plucks: int) -> Floats:
     """Where in the wave each pluck's waves fall, so that their circular spread is as asked.
 
     The plucks lie a share d early and d late in turn: R is cos(2 pi d), the spread sqrt(-2 ln R).
-    Two early ones and then two late ones would be a percent of another tempo, the player's own,
-    and where no click sounds in the take nobody could tell the one from the other.
     """
     spread_share = size * bands.LOCK_NOTICED[1] * noticed_s(play.step_s) / play.step_s
     strength = np.exp(-((2.0 * np.pi * spread_share) ** 2) / 2.0)
@@ -515,6 +520,14 @@ def too_short_for_the_click(rng: Rng) -> tuple[TakeDescription, Task, tuple[str,
     return description, task, ("lock",)
 
 
+def beside_a_click_that_is_not_heard(
+    rng: Rng,
+) -> tuple[TakeDescription, Task, tuple[str, ...]]:
+    """Who rests between plucks begins anew on another beat in just this way."""
+    play = a_play(rng, ks=(2, 3, 4, 5, 6))
+    return described(play, [Fault("lock", 2.5)], rng), _task(play, ("lock",), rng), ("lock",)
+
+
 def values_mixed(rng: Rng) -> tuple[TakeDescription, Task, tuple[str, ...]]:
     """Two note values in turn where one was asked: neither may be held against the other."""
     tempo_bpm, pair = float(rng.integers(55, 80)), rng.choice([2, 3, 4, 5], size=2, replace=False)
@@ -539,6 +552,7 @@ UNJUDGED: dict[str, Callable[[Rng], tuple[TakeDescription, Task, tuple[str, ...]
     "a click of another tempo": another_click,
     "too short for the click": too_short_for_the_click,
     "two note values": values_mixed,
+    "beside a click that is not heard": beside_a_click_that_is_not_heard,
 }
 
 
@@ -623,10 +637,9 @@ def _shifted(description: TakeDescription, cents: float) -> TakeDescription:
 
 
 def _with_clicks(description: TakeDescription, tempo_bpm: float, rng: Rng) -> TakeDescription:
-    beats = int((description.duration_s - FIRST_S) / beat_s(tempo_bpm))
-    return replace(
+    return with_clicks(
         description,
-        click_s=click_times(tempo_bpm, beats=beats, first_s=FIRST_S),
+        tempo_bpm,
         click_db=rng.uniform(-22.0, -12.0),
         click_kind=list(ClickKind)[rng.integers(3)],
         accent_every=int(rng.choice([0, 4])),
@@ -727,6 +740,9 @@ def _made(
 ) -> KnownTake:  # fmt: skip
     condition = condition or list(CONDITIONS)[rng.integers(len(CONDITIONS))]
     described = CONDITIONS[condition](description, task, rng)
+    beside = any(fault.kind == "lock" for fault in truth.get("faults", ()))
+    if beside and task.tempo_bpm is not None and len(described.click_s) == 0:
+        described = _with_clicks(described, task.tempo_bpm, rng)  # else nobody could tell
     name = f"{number}: {name}, {condition}"
     return KnownTake(number, group, name, described, task, condition, **truth)
 

@@ -16,6 +16,7 @@ from labcore.synthesis import (
     Playing,
     TakeDescription,
     both_ways_push,
+    click_times,
     held_bend,
     joined,
     played_bars,
@@ -105,7 +106,8 @@ def planted(
     line = wide_and_shy(playing, k, seed=seed) if fault == "even_width" else None
     description = bars(name, playing, seed=seed, line=line)
     if fault == "lock":
-        description = beside_the_click(description, step_s=beat_s(tempo_bpm) / k)
+        apart = beside_the_click(description, step_s=beat_s(tempo_bpm) / k)
+        description = with_clicks(apart, tempo_bpm)
     task = Task(tempo_bpm, task_k, technique, PLACES[technique])
     return Case(name, description, task, fault)
 
@@ -136,6 +138,15 @@ def beside_the_click(
         for note, shift in zip(description.notes, shifts, strict=True)
     ]
     return replace(description, notes=tuple(notes))
+
+
+def with_clicks(
+    description: TakeDescription, tempo_bpm: float, **click_parts: Any
+) -> TakeDescription:
+    """A metronome that is heard in the take: beside a click that is not, nobody could tell."""
+    beats = int((description.duration_s - FIRST_S) / beat_s(tempo_bpm))
+    clicks = click_times(tempo_bpm, beats=beats, first_s=FIRST_S)
+    return replace(description, click_s=clicks, **click_parts)
 
 
 def planted_cases() -> Iterator[Case]:
@@ -292,7 +303,11 @@ def unusual_cases() -> Iterator[Case]:
     free, bend = Task(), Task(technique=Technique.BEND, home=Place.BOTTOM)
     arm = Task(technique=Technique.ARM)
     click = replace(bend, tempo_bpm=72.0, cycles_per_beat=3)
-    yield Case("tries with pauses between, no click", tries(2.1, 2.65, 3.4), click)
+    for rests_s in ((2.1, 2.65, 3.4), (0.1, 0.1, 0.1), (0.5, 0.5, 0.5), (0.9, 0.7, 0.4)):
+        name = f"tries with rests of {', '.join(f'{rest_s:g}' for rest_s in rests_s)} s, no click"
+        yield Case(name, tries(*rests_s), click)
+    apart = beside_the_click(bars("apart", Playing(), seed=14), step_s=beat_s(72.0) / 3)
+    yield Case("bars that begin elsewhere in the wave, no click", apart, click)
     at_once = waves(9, rate_hz=4.0, extent_cents=50.0, start_s=1.25)
     pulled = joined(((0.0, 100.0), (1.2, 100.0), (1.21, 0.0)), at_once)
     yield Case("pulled off a fret, waves at once", one_note("pull", pulled, length_s=3.6), bend)

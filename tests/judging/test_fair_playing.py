@@ -10,7 +10,7 @@ from labcore.exercises.melodies import MELODIES, Melody, melody_take
 from labcore.findings import choose, landing
 from labcore.model import Finding, Landing, Place, Report, Take, Task, Technique, Verdict
 from labcore.synthesis import Playing, both_ways_push, waves
-from tests.judging.takes import Case, bars, fair_cases, one_note, unusual_cases
+from tests.judging.takes import Case, bars, fair_cases, one_note, tries, unusual_cases
 from tests.made import heard_contour, sound_of
 
 CASES = [*fair_cases(), *unusual_cases()]
@@ -96,6 +96,20 @@ def test_without_a_click_an_even_tempo_is_the_players_own() -> None:
         assert faults(report) == []
         assert even.verdict is Verdict.SETTLED
         assert f"an even {72 if abs(asked_bpm - 72) >= 1 else asked_bpm:g}" in even.sentence
+
+
+def test_without_a_click_who_rests_may_begin_anew_on_another_beat() -> None:
+    """But waves that sway in time within one note are told so."""
+    task = Task(72.0, 3, Technique.BEND, Place.BOTTOM)
+    rested = said(judge(heard_contour(tries(0.4, 0.4, 0.4)), task), "lock")
+    assert rested.verdict is Verdict.NOT_ENOUGH
+    assert "after a break" in rested.sentence
+    step_s = 60.0 / 72.0 / 3.0
+    sway_s = 0.06 * np.sin(2.0 * np.pi * np.arange(31) / 20.0)  # over the root of two, 42 ms
+    line = waves(30, cycle_times_s=0.9 + step_s * np.arange(31) + sway_s, extent_cents=50.0)
+    sways = said(judge(heard_contour(one_note("sways", line, length_s=9.6)), task), "lock")
+    assert sways.verdict is Verdict.WORK
+    assert sways.sentence.startswith("Your waves wander by about 42 ms around an even 72")
 
 
 def test_waves_between_two_note_values_are_counted_not_named() -> None:
