@@ -1,6 +1,7 @@
 """The physics lessons in a real JupyterLab: sliders by keyboard, pictures that follow, sound."""
 
 import statistics
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -9,7 +10,7 @@ import pytest
 pytestmark = pytest.mark.browser
 
 PRESSES = 12
-SLOWEST_MS = 1000.0  # far above what is seen, so that a busy machine does not fail the test
+MOST_OF_A_RUN = 0.1  # a move of a slider, as a share of the time that running the lesson takes
 
 # Presses an arrow key on a slider and waits until its picture has been drawn anew.
 PRESS_AND_WAIT = """async ([label]) => {
@@ -29,7 +30,9 @@ def test_a_slider_moves_the_picture_by_keyboard_and_quickly(
     open_lesson: Callable[..., Any],
 ) -> None:
     lesson = open_lesson("02_bend_a_string.ipynb")
+    before_s = time.monotonic()
     lesson.run_all()
+    run_ms = 1000.0 * (time.monotonic() - before_s)
     lesson.see("pushed 5.0 mm sideways")
     slider = lesson.page.get_by_role("slider", name="push", exact=True)
     slider.press("ArrowRight")
@@ -37,8 +40,9 @@ def test_a_slider_moves_the_picture_by_keyboard_and_quickly(
     slider.press("ArrowLeft")
     lesson.see("pushed 5.0 mm sideways")
     times_ms = [lesson.page.evaluate(PRESS_AND_WAIT, ["push"]) for _ in range(PRESSES)]
-    print(f"slider to picture: median {statistics.median(times_ms):.0f} ms")
-    assert statistics.median(times_ms) < SLOWEST_MS
+    median_ms = statistics.median(times_ms)
+    print(f"slider to picture: median {median_ms:.0f} ms; the whole lesson {run_ms:.0f} ms")
+    assert median_ms < MOST_OF_A_RUN * run_ms
     assert lesson.outside == []
     assert lesson.errors == []
 

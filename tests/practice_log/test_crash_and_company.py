@@ -106,11 +106,12 @@ def test_killed_many_times_over_the_log_stays_whole(tmp_path, with_sound: bool) 
 
 
 def test_a_killed_writer_holds_no_lock(tmp_path, make_report) -> None:
+    """A lock that is held would be waited for, and then be told as an error."""
     path = tmp_path / "log.sqlite"
     kill_after(start_writer(path, "bench 3", 10_000), lines=2, wait_s=0.0)
-    before = time.monotonic()
-    open_log(path).add(make_report(1), player="bench 4")
-    assert time.monotonic() - before < 5.0
+    log = open_log(path)
+    log.add(make_report(1), player="bench 4")
+    assert "bench 4" in {player.nickname for player in log.players()}
 
 
 def test_two_pages_writing_at_once_lose_nothing(tmp_path) -> None:
