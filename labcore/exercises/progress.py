@@ -127,12 +127,21 @@ def by_week(takes: Iterable[PastTake], *, most: int = 8) -> tuple[Group, ...]:
     for take in sorted(takes, key=lambda take: take.recorded):
         day = take.recorded.date()
         weeks[day - timedelta(days=day.weekday())].append(take)
-    groups = [Group(_week_words(monday), tuple(found)) for monday, found in sorted(weeks.items())]
-    return tuple(groups[-most:])
+    mondays = sorted(weeks)[-most:]
+    labels = _week_labels(mondays)
+    return tuple(
+        Group(label, tuple(weeks[day])) for label, day in zip(labels, mondays, strict=True)
+    )
 
 
-def _week_words(monday: date) -> str:
-    return f"{monday.day} {MONTHS[monday.month - 1]}"
+def _week_labels(mondays: Sequence[date]) -> list[str]:
+    """Day and month; where the weeks are of several years, the first of each says which."""
+    labels = [f"{monday.day} {MONTHS[monday.month - 1]}" for monday in mondays]
+    first = {monday.year: index for index, monday in reversed(list(enumerate(mondays)))}
+    if len(first) > 1:
+        for year, index in first.items():
+            labels[index] += f" {year}"
+    return labels
 
 
 def by_finger(takes: Iterable[PastTake]) -> tuple[Group, ...]:

@@ -33,6 +33,11 @@ def test_a_week_runs_from_monday_to_sunday_of_the_players_calendar() -> None:
     ]
 
 
+def test_weeks_of_two_years_say_which() -> None:
+    groups = by_week([take(0), take(7), take(364), take(371)])
+    assert [group.label for group in groups] == ["2 Mar 2026", "9 Mar", "1 Mar 2027", "8 Mar"]
+
+
 def test_the_middle_and_the_middle_half_are_the_textbook_ones() -> None:
     summary = by_week(week(0, [10.0, 20.0, 30.0, 40.0, 100.0]))[0].summary("returned_share")
     assert (summary.middle, summary.low, summary.high, summary.takes) == (30.0, 20.0, 40.0, 5)
