@@ -116,7 +116,7 @@ def checked_recording(
         )
     digest = hashlib.sha256(np.ascontiguousarray(mono, dtype="<f4").data).hexdigest()
     if beside is not None:
-        beside = np.clip(np.nan_to_num(beside, posinf=0.0, neginf=0.0), -1.0, 1.0)
+        beside, _ = _in_scale(np.nan_to_num(beside, posinf=0.0, neginf=0.0))
     return Recording(mono, sample_rate_hz, _plain_name(name), digest, tuple(remarks), beside)
 
 

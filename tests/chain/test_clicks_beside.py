@@ -69,6 +69,15 @@ def test_the_bars_come_from_the_channel_of_the_clicks(guitar: Floats, beats: int
     assert (bars.beats, bars.first) == (beats, 0)
 
 
+def test_floats_in_another_scale_keep_the_sound_of_the_other_channel(guitar: Floats) -> None:
+    both = np.stack([guitar, clicks(guitar.size)[0]], axis=1)
+    usual = recording_from_samples(both, sample_rate_hz=RATE_HZ)
+    large = recording_from_samples(both * 32767.0, sample_rate_hz=RATE_HZ)
+    assert usual.beside is not None
+    assert large.beside is not None
+    np.testing.assert_allclose(large.beside, usual.beside / np.max(np.abs(usual.beside)), atol=1e-4)
+
+
 @pytest.mark.parametrize("other", ["the same", "quieter", "hiss", "nothing"])
 def test_no_clicks_are_told_of_where_the_other_channel_has_none(guitar: Floats, other: str) -> None:
     rng = np.random.default_rng(5)
