@@ -11,7 +11,11 @@ async function plotlyFrom(model) {
   const carrier = await model.widget_manager.get_model(model.get("carrier").slice("IPY_MODEL_".length));
   const version = carrier.get("description");
   const shelf = (globalThis.labcorePlotly ??= new Map());
-  if (!shelf.has(version)) shelf.set(version, textOf(carrier).then(run));
+  if (!shelf.has(version)) {
+    const drawing = textOf(carrier).then(run);
+    shelf.set(version, drawing);
+    drawing.catch(() => shelf.delete(version)); // the next picture may be luckier
+  }
   const ready = await shelf.get(version);
   if (!carrier.isRead) carrier.on("change:value", letGo);
   carrier.isRead = true;

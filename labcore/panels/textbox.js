@@ -14,18 +14,23 @@ function render({ model, el }) {
   const show = () => {
     name.textContent = model.get("label");
     input.placeholder = model.get("hint");
-    input.value = model.get("value");
     input.disabled = !model.get("enabled");
   };
+  const fill = () => { input.value = model.get("value"); };
   const take = () => {
     model.set("value", input.value);
     model.save_changes();
   };
   input.addEventListener("change", take);
   input.addEventListener("keydown", (event) => event.stopPropagation());
-  model.on("change:value change:label change:hint change:enabled", show);
+  model.on("change:label change:hint change:enabled", show);
+  model.on("change:value", fill); // another hint leaves what is half typed
   show();
-  return () => model.off("change:value change:label change:hint change:enabled", show);
+  fill();
+  return () => {
+    model.off("change:label change:hint change:enabled", show);
+    model.off("change:value", fill);
+  };
 }
 
 export default { render };
