@@ -47,6 +47,10 @@ RELEASE_S = 0.10  # the last moment of a note is no longer held
 LEAST_PLAIN_S = 0.25
 READ_S = 0.6  # of a plain part, the stretch nearest the vibrato gives its pitch
 SLIDE_VIEW_S, SLIDE_CENTS = 0.05, 12.0  # a plain note never moves this far this quickly
+# A pitch that is held, curls to another within this time and is held again has not wandered: the
+# waves start from the second. A plain note that sags or creeps is at rest nowhere.
+CURL_CENTS, CURL_S = 20.0, 0.45
+STILL_S, STILL_CENTS, STILL_PART = 0.2, 4.0, 0.9  # held: so long, so near, for so much of it
 MOST_WANDER_CENTS = 30.0  # a stretch that wanders more is not plain
 CREEPING_LEG = 2.5  # times as long as the others: no leg of a wave
 # After the waves: further than this from the last turn, and than this share of the leg that led
@@ -225,6 +229,7 @@ def _plain_part(contour: PitchContour, *, start_s: float, end_s: float) -> Plain
         return None
     time_s, hz = contour.time_s[inside], contour.frequency_hz[inside]
     settled = _after_slides(hz, step_s=contour.step_s)
+    settled += _after_curl(hz[settled:], step_s=contour.step_s)
     time_s, hz = time_s[settled:], hz[settled:]
     if time_s.size * contour.step_s < 0.8 * LEAST_PLAIN_S:
         return None
@@ -247,6 +252,22 @@ def _after_slides(hz: Floats, *, step_s: float) -> int:
     moved = np.abs(cents_between(hz[reach:], hz[:-reach]))
     sliding = np.flatnonzero(moved > SLIDE_CENTS)
     return int(sliding[-1]) + 2 * reach if sliding.size else 0
+
+
+def _after_curl(hz: Floats, *, step_s: float) -> int:
+    """The first frame of a second held pitch, one move away from the first; 0 without one."""
+    still, most = round(STILL_S / step_s), round(CURL_S / step_s)
+    if hz.size < 2 * still:
+        return 0
+    cents = cents_between(hz, float(np.median(hz[-still:])))
+    away = np.flatnonzero(np.abs(cents) > STILL_CENTS)
+    arrives = int(away[-1]) + 1 if away.size else 0
+    before = cents[: max(arrives - most, still)][-still:]
+    first = float(np.median(before))
+    held = np.mean(np.abs(before - first) <= STILL_CENTS) > STILL_PART
+    near = np.flatnonzero(np.abs(cents[:arrives] - first) <= STILL_CENTS)
+    moves = near.size > 0 and arrives - near[-1] <= most and abs(first) >= CURL_CENTS
+    return arrives if held and moves and hz.size - arrives >= still else 0
 
 
 def _robust_spread(cents: Floats) -> float:

@@ -316,6 +316,11 @@ def unusual_cases() -> Iterator[Case]:
     dips = waves(9, rate_hz=4.0, extent_cents=60.0, start_s=0.9, place=Place.TOP)
     yield Case("dips from a held bend, called a bend", one_note("dips", dips, length_s=3.8), bend)
     yield Case("slid to and fro by a fret", slid_by_a_fret(), bend)
+    for cents, task in product((30.0, 40.0), (free, Task(technique=Technique.HELD_BEND))):
+        on_top = waves(10, rate_hz=4.2, extent_cents=48.0, start_s=1.1, home_cents=cents)
+        curled = joined(((0.0, 0.0), (0.5, 0.0), (0.8, cents)), on_top)
+        name = f"curled up {cents:g} cents, held a moment, {task.technique}"
+        yield Case(name, one_note("curled", curled, length_s=3.8), task)
     for swells in (2, 3):
         widths = 40.0 + 20.0 * np.sin(2.0 * np.pi * swells * np.arange(30) / 30.0)
         line = waves(30, rate_hz=5.0, extent_cents=widths, start_s=0.9)
