@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import ArrayLike
 
 from labcore.model import (
@@ -49,6 +50,8 @@ FLAT_CENTS = 3.0
 STILL_FRAMES, STILL_SHARE = 5, 0.12  # a leg that moves more than this at the very end goes on
 LANDING_S = 0.06  # the level of an edge is read over this stretch of the rest beside it
 EDGE_ROUNDS, EDGE_DONE_CENTS = 12, 1.0  # until the level of a rest that creeps is found
+# A leg may be held on its way for this long, and this share of it away from the turn.
+HELD_S, HELD_AWAY_SHARE = 0.2, 0.2
 PAUSING_LEG = 1.2  # a leg this many times as long as its moving part pauses on the way
 
 LEAST_EXTENT_CENTS = 7.0
@@ -199,7 +202,7 @@ class _Piece:
         if self._still_moving(turn, rest):
             return []
         high = bool(self.cents[rest] > self.cents[turn])
-        cents = float(self.cents[rest])
+        cents = self._first_held(turn, rest)
         for _ in range(EDGE_ROUNDS):
             edge_s = self._edge_s(turn, rest, rest_cents=cents)
             level = self._level_beside(edge_s, away=1.0 if rest > turn else -1.0)
@@ -209,6 +212,23 @@ class _Piece:
                 return [self._turn(edge_s, level, rest, high)]
             cents = level
         return []
+
+    def _first_held(self, turn: int, rest: int) -> float:
+        """The level at which the pitch is first held, seen from ``turn``; else that of ``rest``.
+
+        A player curls up to a note, holds it and waves from there: the leg that ends far below, at
+        the fret, is a wave's leg only down to where it was held.
+        """
+        way = 1 if rest > turn else -1
+        cents = self.cents[turn : (rest + way) if rest + way >= 0 else None : way]
+        gone = np.abs(cents - cents[0])
+        first = int(np.argmax(gone > HELD_AWAY_SHARE * gone[-1]))
+        wide = max(round(HELD_S / self._step_s), 2)
+        if cents.size - first < wide:
+            return float(cents[-1])
+        views = sliding_window_view(cents[first:], wide)
+        held = np.ptp(views, axis=1) <= FLAT_CENTS
+        return float(np.median(views[int(np.argmax(held))])) if held.any() else float(cents[-1])
 
     def _edge_s(self, turn: int, rest: int, *, rest_cents: float) -> float:
         """As far from the middle of the leg as its turn, for a rest of this level.

@@ -61,7 +61,7 @@ COHERENCE_S = 0.15  # a held pitch wanders slowly: its values are independent th
 SAME_PITCH_CENTS = 60.0  # plain parts closer than this belong to the same fretted pitch
 # Direction index D: 1 up only, 0 both ways, -1 down only (the borders lie half way).
 PLACE_BORDER = 0.5
-HELD_CENTS = 20.0  # a held bend's own plain pitch lies within its waves, give or take this
+HELD_CENTS = 20.0  # a held bend's own plain pitch lies no farther below its waves than this
 NUT_CENTS = 6.0  # a plain note that ends this much lower than it began points at nut or tuning
 
 
@@ -201,11 +201,15 @@ def find_plain_parts(
 
 
 def _first_wave_s(turns: Sequence[Turn], *, plain_from_s: float) -> float:
-    """Where the waves begin: a first leg from the pluck on, far longer than the others, is none."""
+    """Where the waves begin: a first leg from the pluck on, far longer than the others, is none.
+
+    Unless the pitch is held where that leg ends: then it led from one plain note to another.
+    """
     legs_s = np.diff([turn.time_s for turn in turns])
     at_once = turns[0].time_s < plain_from_s + LEAST_PLAIN_S
     creeps = legs_s.size > 2 and legs_s[0] > CREEPING_LEG * np.median(legs_s[1:])
     a_leg = len(turns) > 1 and turns[0].kind is not turns[1].kind
+    a_leg &= len(turns) < 3 or turns[1].kind is not turns[2].kind
     return turns[1].time_s if at_once and a_leg and creeps else turns[0].time_s
 
 
@@ -331,7 +335,7 @@ def _read_home(note: Note, *, task: Task, others: Sequence[Note]) -> Home | None
         return _home_of(before, HomeSource.STRAIGHT)
     if after:
         return _home_of(after, HomeSource.LANDING)
-    return _home_elsewhere(note, others)
+    return _home_elsewhere(note, others, task=task)
 
 
 def _around_waves(note: Note) -> tuple[PlainPart | None, PlainPart | None]:
@@ -345,12 +349,12 @@ def _around_waves(note: Note) -> tuple[PlainPart | None, PlainPart | None]:
 
 
 def _if_held(part: PlainPart | None, note: Note) -> PlainPart | None:
-    """On a held bend the fretted note before it is no home: the waves do not reach it."""
+    """On a held bend the fretted note below is no home, but a pitch the waves sag from is one."""
     if part is None or not note.turns:
         return part
     low, high = _levels(note)
-    near = cents_between(part.hz, low) >= -HELD_CENTS and cents_between(part.hz, high) <= HELD_CENTS
-    return part if near else None
+    above_low, above_high = cents_between(part.hz, low), cents_between(part.hz, high)
+    return part if above_low >= -HELD_CENTS and above_high <= SAME_PITCH_CENTS else None
 
 
 def _home_of(part: PlainPart, source: HomeSource) -> Home:
@@ -374,13 +378,15 @@ def _nut_holds(note: Note, *, before: PlainPart, after: PlainPart) -> bool:
     return abs(cents_between(float(np.median(lows)), after.hz)) < NUT_CENTS
 
 
-def _home_elsewhere(note: Note, others: Sequence[Note]) -> Home | None:
+def _home_elsewhere(note: Note, others: Sequence[Note], *, task: Task) -> Home | None:
     """A plain part of the same pitch in another note of the take, the best known one."""
     if not note.turns:
         return None
     lows, highs = _levels(note)
     bottom, top = shifted_hz(lows, -SAME_PITCH_CENTS), shifted_hz(highs, SAME_PITCH_CENTS)
     parts = [p for other in others for p in other.plain_parts if bottom <= p.hz <= top]
+    if task.technique is Technique.HELD_BEND:
+        parts = [part for part in parts if _if_held(part, note)]
     if not parts:
         return None
     best = min(parts, key=lambda part: part.error_cents)

@@ -316,11 +316,11 @@ def unusual_cases() -> Iterator[Case]:
     dips = waves(9, rate_hz=4.0, extent_cents=60.0, start_s=0.9, place=Place.TOP)
     yield Case("dips from a held bend, called a bend", one_note("dips", dips, length_s=3.8), bend)
     yield Case("slid to and fro by a fret", slid_by_a_fret(), bend)
-    for cents, task in product((30.0, 40.0), (free, Task(technique=Technique.HELD_BEND))):
-        on_top = waves(10, rate_hz=4.2, extent_cents=48.0, start_s=1.1, home_cents=cents)
-        curled = joined(((0.0, 0.0), (0.5, 0.0), (0.8, cents)), on_top)
-        name = f"curled up {cents:g} cents, held a moment, {task.technique}"
-        yield Case(name, one_note("curled", curled, length_s=3.8), task)
+    said = Task(technique=Technique.HELD_BEND)
+    for cents, hold_s, task in ((30.0, 0.3, free), (40.0, 0.3, said), (57.0, 0.4, free),
+                                (57.0, 0.9, said), (-40.0, 0.4, free)):  # fmt: skip
+        yield Case(f"curled by {cents:g} cents, held {hold_s:g} s, {task.technique}",
+                   curled(cents, hold_s=hold_s), task)  # fmt: skip
     for swells in (2, 3):
         widths = 40.0 + 20.0 * np.sin(2.0 * np.pi * swells * np.arange(30) / 30.0)
         line = waves(30, rate_hz=5.0, extent_cents=widths, start_s=0.9)
@@ -339,6 +339,14 @@ def tries(*pauses_s: float) -> TakeDescription:
         for note, late_s in zip(whole.notes, later_s, strict=True)
     )
     return replace(whole, duration_s=whole.duration_s + float(later_s[-1]), notes=notes)
+
+
+def curled(cents: float, *, hold_s: float) -> TakeDescription:
+    """A note held plain, moved by less than a fret, held there a moment and waved from there."""
+    start_s = 0.45 + 0.35 + hold_s
+    line = waves(12, rate_hz=5.0, extent_cents=50.0, start_s=start_s, home_cents=cents)
+    moved = joined(((0.0, 0.0), (0.45, 0.0), (0.8, cents)), line)
+    return one_note("curled", moved, length_s=start_s + 2.8)
 
 
 def slid_by_a_fret() -> TakeDescription:
