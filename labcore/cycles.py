@@ -44,6 +44,9 @@ VERTEX_ROUNDS, VERTEX_MOVE, VERTEX_CALM, VERTEX_DONE = 6, 0.5, 0.8, 1e-4
 LEAST_FOR_FOURTH = 7  # frames that a fourth-order term needs beside the others
 LEAST_PAUSE_S = 0.30  # a rest at home as long as this, and longer than the wave, is a plain part
 PAUSE_WAVES = 1.2
+# Unless so many steps or more from far turn to far turn differ by less than this: a rest between
+# two groups of waves makes one step 2.2 times as long as the others, or longer (arithmetic).
+LEAST_RHYTHM, RHYTHM_RATIO = 2, 1.6
 RESTING = 2.0  # times as long as a round turn is flat: a short rest within the wave
 FLAT_SHARE = 0.10  # of a leg: how far a rest may wander and still be a rest
 FLAT_CENTS = 3.0
@@ -118,9 +121,12 @@ class _Piece:
             return []
         turns: list[Turn] = self._edge(extremes[1], extremes[0])
         inner = list(zip(extremes, extremes[1:], extremes[2:], strict=False))
+        even = [self._come_evenly(extremes[2:-1:2]), self._come_evenly(extremes[1:-1:2])]
         for place, (before, here, after) in enumerate(inner):
             outermost = place in (0, len(inner) - 1)
-            turns.extend(self._inner(before, here, after, outermost=outermost))
+            turns.extend(
+                self._inner(before, here, after, outermost=outermost, even=even[place % 2])
+            )
         turns.extend(self._edge(extremes[-2], extremes[-1]))
         return turns
 
@@ -151,18 +157,29 @@ class _Piece:
         view = slice(0, last + 1)
         self.time_s, self.cents, self.error = self.time_s[view], self.cents[view], self.error[view]
 
-    def _inner(self, before: int, here: int, after: int, *, outermost: bool) -> list[Turn]:
+    def _come_evenly(self, turns: list[int]) -> bool:
+        """Whether turns follow each other as waves do, with whatever rests between them."""
+        steps = np.diff(self.time_s[turns])
+        if steps.size < LEAST_RHYTHM:
+            return False
+        return bool(steps.max() <= min(MOST_CYCLE_S, RHYTHM_RATIO * steps.min()))
+
+    def _inner(
+        self, before: int, here: int, after: int, *, outermost: bool, even: bool
+    ) -> list[Turn]:
         """The turn at ``here``; two of them when the player rests there for a while.
 
         A rest at the outermost turn lies before the waves, where the player pushed up to the note
-        say, or after them: however slow they are, it is no part of one.
+        say, or after them: however slow they are, it is no part of one. Other rests are, where the
+        turns on their far sides come evenly: one push to the click leaves time to rest at home.
         """
         left, right = self._rest(before, here), self._rest(after, here)
         pause_s = right - left
         wave_s = self.time_s[after] - self.time_s[before] - pause_s
         round_s = self._round_s(before, here) + self._round_s(after, here)
         rests = pause_s > RESTING * round_s
-        if pause_s >= LEAST_PAUSE_S and (pause_s >= PAUSE_WAVES * wave_s or (rests and outermost)):
+        between = pause_s >= PAUSE_WAVES * wave_s and not even
+        if pause_s >= LEAST_PAUSE_S and (between or (rests and outermost)):
             return self._edge(before, here) + self._edge(after, here)
         if rests:
             high = bool(self.cents[here] > self.cents[before])

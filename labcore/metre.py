@@ -26,6 +26,7 @@ MOST_WAVE_COST = 6.0
 CHANGE_COST = 8.0
 FREE_RATES_HZ = np.geomspace(0.7, 12.0, 37)  # without a beat: steps of 8 %
 LEAST_STRETCH_WAVES = 3
+MOST_FOLLOW = 0.5  # of the waves follow another, or they have neither a speed nor a note value
 OWN_STEPS = 81  # tried around the mean length of the waves, some hundredths of a percent apart
 TOPS_EVENER = 0.27  # the tops carry the time where they are this much evener than the homes
 
@@ -104,6 +105,15 @@ def runs_within(
                 yield tuple(part)
 
 
+def most_follow(cycles: Sequence[VibratoCycle], *, group: Sequence[int]) -> bool:
+    """Whether half of a group's waves or more follow another without a rest.
+
+    How long a wave takes that stands alone between rests says nothing of how often they come.
+    """
+    lengths = [len(run) for run in runs_within(cycles, group=group)]
+    return sum(length for length in lengths if length > 1) >= MOST_FOLLOW * sum(lengths)
+
+
 def one_value_groups(
     cycles: Sequence[VibratoCycle], *, beat: Beat | None
 ) -> tuple[tuple[int, ...], ...]:
@@ -160,9 +170,9 @@ class Pulse:
         return np.diff(self.edges(run))
 
     def step_runs(self, group: Sequence[int]) -> tuple[Floats, ...]:
-        """The steps of a group of waves, run by run, runs without a step left out."""
-        found = (self.steps(run) for run in runs_within(self.cycles, group=group))
-        return tuple(step_s for step_s in found if step_s.size)
+        """The steps of a group of waves, run by run; a wave alone between rests has none."""
+        runs = runs_within(self.cycles, group=group)
+        return tuple(self.steps(run) for run in runs if len(run) > 1)
 
 
 def find_pulse(cycles: Sequence[VibratoCycle]) -> Pulse:
@@ -231,7 +241,8 @@ def _steps_s(pulse: Pulse, group: Sequence[int]) -> Floats:
 
 def _fit(pulse: Pulse, group: tuple[int, ...], *, beat: Beat) -> GridFit:
     measured = _waves_a_beat(pulse, group, beat=beat)
-    named = name_note_value(measured)
+    follow = most_follow(pulse.cycles, group=group)
+    named = name_note_value(measured) if follow else None
     inside = list(group)
     step_s = beat.step_s / (named or measured)
     if beat.origin is BeatOrigin.FITTED:

@@ -37,7 +37,7 @@ def describe(report: Report) -> tuple[str, ...]:
     """What was heard, in words that judge nothing: speed, width, direction, growth, late start."""
     measures = report.measures
     rate, width = measures.rate, measures.extent
-    if rate is None or width is None:
+    if width is None:
         return ()
     sentences = [_heard(report, rate, width)]
     trend = measures.extent_trend
@@ -56,9 +56,13 @@ def describe(report: Report) -> tuple[str, ...]:
     return tuple(sentences)
 
 
-def _heard(report: Report, rate: Measure, width: Measure) -> str:
+def _heard(report: Report, rate: Measure | None, width: Measure) -> str:
     """Speed, width and direction; the note values instead of one speed where they change."""
     wide, direction = words.cents(width.value), _direction(report)
+    if rate is None:
+        waves = words.capital(words.count(width.n, "wave"))
+        form = words.HEARD_ONE if width.n == 1 else words.HEARD_ALONE
+        return form.format(waves=waves, width=wide, direction=direction)
     names = list(dict.fromkeys(fit.named for fit in report.stretches if fit.named is not None))
     if len(names) > 1:
         values = words.capital(words.listed([NOTE_VALUES[k] for k in names]))

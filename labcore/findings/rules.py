@@ -500,6 +500,9 @@ def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
     fit, asked = report.longest_stretch, report.task.cycles_per_beat
     if fit is None:
         return None
+    if report.measures.cycles_per_beat is None:
+        return _not_enough("note_value", words.VALUE_ALONE,
+                           report.measures.declined.get("cycles_per_beat", ""))  # fmt: skip
     if not _one_value(report, fit):
         return _mixed_values(report)
     if fit.named is None or not _name_is_sure(report):

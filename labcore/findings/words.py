@@ -226,6 +226,10 @@ VALUE_NONE = (
     "Not enough to say about the note value: about {waves} waves to the click lie between the "
     "ones with a name."
 )
+VALUE_ALONE = (
+    "Not enough to say about the note value: most of your waves stand alone, with a rest on either "
+    "side."
+)
 TEMPO_RIGHT = "Your speed fits the click."
 TEMPO_NEARLY = "Your speed nearly fits the click: {percent} {way}."
 TEMPO_OFF = "Your speed is {percent} {way}: you {gain} a wave about every {beats}."
@@ -253,6 +257,8 @@ LOCK_SHORT = (
 
 HEARD = "{rate}, {width} wide from bottom to top{direction}."
 HEARD_IN_TURN = "{values} in turn, {width} wide from bottom to top{direction}."
+HEARD_ALONE = "{waves} with rests between, {width} wide from bottom to top{direction}."
+HEARD_ONE = "One wave, {width} wide from bottom to top{direction}."
 HEARD_UP = ", up only"
 HEARD_DOWN = ", down only"
 HEARD_BOTH = ", to both sides of the plain note"

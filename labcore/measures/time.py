@@ -8,13 +8,14 @@ from labcore.cycles import VERTEX_SHARE
 from labcore.doubt import mean_error_of_runs, slope_error, spread_error
 from labcore.measures.even import evenness, turns_taken
 from labcore.measures.heard import DeclinedError, Heard, interquartile, mean_error
-from labcore.metre import Beat, circular_spread, runs_within
+from labcore.metre import Beat, circular_spread, most_follow, runs_within
 from labcore.model import BeatOrigin, Floats, GridFit, Measure, VibratoCycle
 
 INDEPENDENT_S = 0.023  # contour values this far apart are independent: half a period of 22 Hz
 # A top lies between two homes, so from top to top the lengths change less: by 0.7 where they vary
 # by themselves, by 0.5 where each makes up for the one before (arithmetic, tops in the middle).
 TOPS_SHOW = 0.5
+ALONE = "most waves stand alone between rests"
 
 
 def rate(heard: Heard) -> Measure:
@@ -29,8 +30,8 @@ def _steps(heard: Heard) -> Floats:
     """All times from wave to wave in seconds, joined."""
     if not heard.cycles:
         raise DeclinedError("no waves were heard")
-    if not heard.step_runs:
-        return np.array([wave.duration_s for wave in heard.cycles])
+    if not heard.step_runs or not most_follow(heard.cycles, group=range(len(heard.cycles))):
+        raise DeclinedError(ALONE)
     return np.concatenate(heard.step_runs)
 
 
@@ -38,8 +39,8 @@ def cycles_per_beat(heard: Heard) -> Measure:
     """Waves a beat in the longest stretch of one note value, from their mean length."""
     fit = _fit(heard)
     runs = heard.pulse.step_runs(tuple(map(int, fit.cycle)))
-    if not runs:
-        raise DeclinedError("no two waves follow one another")
+    if not runs or not most_follow(heard.cycles, group=tuple(map(int, fit.cycle))):
+        raise DeclinedError(ALONE)
     steps = np.concatenate(runs)
     error = fit.cycles_per_beat * mean_error_of_runs(runs) / float(np.mean(steps))
     spread = interquartile(_beat(heard).step_s / steps)

@@ -162,7 +162,7 @@ def _in_another_form(play: Play, rng: Rng) -> Play:
     if form in (1, 2):
         return replace(play, grows=float(rng.choice([0.5, 2.0])))
     if form == 3 and play.technique is Technique.BEND and play.rate_hz < 3.5:
-        return replace(play, dwell_share=rng.uniform(0.1, 0.4))
+        return replace(play, dwell_share=rng.uniform(0.1, 0.65))
     return play
 
 

@@ -316,6 +316,10 @@ def unusual_cases() -> Iterator[Case]:
     dips = waves(9, rate_hz=4.0, extent_cents=60.0, start_s=0.9, place=Place.TOP)
     yield Case("dips from a held bend, called a bend", one_note("dips", dips, length_s=3.8), bend)
     yield Case("slid to and fro by a fret", slid_by_a_fret(), bend)
+    for k, tempo_bpm, dwell_share in product((1, 2), (60.0, 72.0), (0.5, 0.65)):
+        name = f"{k} to the click at {tempo_bpm:g}, {dwell_share:.0%} of it at rest"
+        asked = Task(tempo_bpm, k, Technique.BEND)
+        yield Case(name, rested(k, tempo_bpm, dwell_share), asked)
     said = Task(technique=Technique.HELD_BEND)
     for cents, hold_s, task in ((30.0, 0.3, free), (40.0, 0.3, said), (57.0, 0.4, free),
                                 (57.0, 0.9, said), (-40.0, 0.4, free)):  # fmt: skip
@@ -339,6 +343,18 @@ def tries(*pauses_s: float) -> TakeDescription:
         for note, late_s in zip(whole.notes, later_s, strict=True)
     )
     return replace(whole, duration_s=whole.duration_s + float(later_s[-1]), notes=notes)
+
+
+def rested(k: int, tempo_bpm: float, dwell_share: float) -> TakeDescription:
+    """A push, home, and a rest there until the next one is due."""
+    rng = np.random.default_rng(15)
+
+    def line(bar: int) -> Knots:
+        times = played_times(3 * k, rate_hz=k / beat_s(tempo_bpm), start_s=beat_s(tempo_bpm),
+                             spread_percent=3.0, rng=rng)  # fmt: skip
+        return waves(3 * k, cycle_times_s=times, extent_cents=55.0, dwell_share=dwell_share)
+
+    return bars("rested", Playing(tempo_bpm=tempo_bpm), seed=15, line=line)
 
 
 def curled(cents: float, *, hold_s: float) -> TakeDescription:

@@ -7,10 +7,10 @@ import pytest
 
 from labcore.analysis import hear, judge
 from labcore.exercises.melodies import MELODIES, Melody, melody_take
-from labcore.findings import choose, landing
+from labcore.findings import choose, describe, landing, words
 from labcore.model import Finding, Landing, Place, Report, Take, Task, Technique, Verdict
 from labcore.synthesis import Playing, both_ways_push, waves
-from tests.judging.takes import Case, bars, fair_cases, one_note, tries, unusual_cases
+from tests.judging.takes import Case, bars, fair_cases, one_note, rested, tries, unusual_cases
 from tests.made import heard_contour, sound_of
 
 CASES = [*fair_cases(), *unusual_cases()]
@@ -110,6 +110,35 @@ def test_without_a_click_who_rests_may_begin_anew_on_another_beat() -> None:
     sways = said(judge(heard_contour(one_note("sways", line, length_s=9.6)), task), "lock")
     assert sways.verdict is Verdict.WORK
     assert sways.sentence.startswith("Your waves wander by about 42 ms around an even 72")
+
+
+@pytest.mark.parametrize("dwell_share", [0.3, 0.45, 0.5, 0.6, 0.7])
+@pytest.mark.parametrize("k", [1, 2])
+def test_a_rest_at_home_belongs_to_its_wave(k: int, dwell_share: float) -> None:
+    """One push to the click leaves time to rest; how long a push takes is no note value."""
+    take = heard_contour(rested(k, 60.0, dwell_share))
+    report = judge(take, Task(60.0, k, Technique.BEND))
+    assert said(report, "note_value").verdict is Verdict.SETTLED
+    assert report.measures.rate is not None
+    assert report.measures.rate.value == pytest.approx(k, rel=0.03)
+
+
+def test_waves_that_stand_alone_have_no_speed() -> None:
+    """Eight pushes with plain notes of any length between them: an exercise for coming home."""
+    rng = np.random.default_rng(6)
+    knots, time_s = [(1.0, 0.0)], 1.0
+    for _ in range(8):
+        push_s, rest_s = rng.uniform(0.3, 0.6), rng.uniform(0.6, 1.5)
+        knots += [(time_s + push_s / 2.0, 55.0), (time_s + push_s, 0.0)]
+        time_s += push_s + rest_s
+        knots.append((time_s, 0.0))
+    take = heard_contour(one_note("alone", tuple(knots), length_s=time_s))
+    report = judge(take, Task(60.0, 2, Technique.BEND))
+    assert faults(report) == []
+    assert said(report, "return").sentence == "All eight waves came home."
+    assert said(report, "note_value").sentence == words.VALUE_ALONE
+    assert report.measures.rate is None
+    assert describe(report)[0].startswith("Eight waves with rests between, 55 cents wide")
 
 
 def test_waves_between_two_note_values_are_counted_not_named() -> None:
