@@ -32,24 +32,28 @@ TRILL_TAILS_PERCENT = 5.0  # at either side of the pitch that are left out of it
 # der Meer 2020, abstract); waves are harder to hear than steady tones, hence 'nearly' (cp).
 HOME_CENTS = measures.HOME_CENTS  # the waves that came home are counted by the same
 NEARLY_CENTS = 20.0
-OTHER_NOTE_CENTS = 90.0  # waves that end about a fret from home may be another note's (cp)
+OTHER_NOTE_CENTS = 50.0  # further from home the next fret is nearer: another note's waves perhaps
 NEARLY_SHARE = 0.2  # of the width: a wide wave that stops this near is nearly home (cp)
 HOME_SETTLED = 0.9  # share of waves home (cp)
 SOME_HOME = 0.25  # share of waves home: then the others are told apart from them (cp)
 FEW_OTHERS = 0.2  # of the waves that miss home on one side: no more than strays (cp)
 HOME_NEARLY = 0.7  # share of waves home or nearly (cp)
+HOMES_SURE = 0.8  # of the waves follow a plain note of their own pluck, or no fault is told (cp)
+FRET_CENTS, FRET_WITHIN_CENTS = 100.0, 8.0  # a bend to another fret's note comes this near (cp)
 PLAIN_CENTS = (5.0, 10.0)  # how far a plain note may wander: steady, work (cp)
 
 # Direction index D (cp; that a push can only raise the pitch is physics) ----------------------
 ONE_WAY = 0.6
 CLEAN_ONE_WAY = (0.8, 1.2)
-SIDES_ALIKE = 0.4
+SIDES_ALIKE = 0.4  # to both sides ...
+SIDES_EVEN = 0.2  # ... and evenly: no more than three fifths of the width on one of them
 TELLING_ERROR = 0.2  # D must be known this well to be spoken of
 SWUNG_RATIO = 0.8  # every other wave shorter than this: a swung feel, not uneven time (cp)
 # A hand that swings through the rest of the string stays longer on the side where it goes farther:
 # widths are as (1 + s)^2 to (1 - s)^2, lengths as arccos(-s) to arccos(s), whose logarithms are as
 # 1 to 1 / pi for small s (arithmetic; a hand of even speed, 1 to 1 / 2). Half of that is asked for.
-PUSHED_THROUGH = 0.5 / 3.14
+# Where lengths differ more than that, they do so on purpose: swung, and the long ones wider.
+PUSHED_THROUGH = (0.5 / 3.14, 0.75)
 TURNS_RATIO = 0.75  # every other wave narrower than this: pushed through both ways (model, cp)
 
 # Evenness: regularity goes with judged quality (Diaz & Rothman 2003; Mitchell & Kenny 2010,
@@ -67,6 +71,11 @@ NERVOUS_CENTS = 25.0
 TEMPO_PERCENT = (2.0, 4.0)
 LOCK_NOTICED = (2.0, 4.0)
 NAME_PERCENT = 8.0  # off a note value by more, the number says it better than the name (cp)
+# Half way between two names lies 17 % from three to the click and 12.5 % from four: five or seven
+# waves over two beats are a rhythm of their own.
+NAMED_PERCENT = 12.0
+VALUE_BEATS = 2.0  # of waves in another note value, or it is a stumble and no change (cp)
+HEARD_THROUGH = 0.5  # of a stretch up to its last click, or the click was a count-in (cp)
 ONE_VALUE_SHARE = 0.8  # of the waves in one note value: a take of that value (cp)
 SWITCHED_BEATS = 1.1  # a new speed that is there within a beat and a little is there at once (cp)
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from labcore.beats import NOTE_VALUES
 from labcore.findings import bands, words
+from labcore.findings.in_turn import values_in_turn
 from labcore.model import Finding, Measure, Report, Verdict
 
 # A praise is for what the player did; that a note stands still comes last among them.
@@ -63,7 +64,7 @@ def _heard(report: Report, rate: Measure | None, width: Measure) -> str:
         waves = words.capital(words.count(width.n, "wave"))
         form = words.HEARD_ONE if width.n == 1 else words.HEARD_ALONE
         return form.format(waves=waves, width=wide, direction=direction)
-    names = list(dict.fromkeys(fit.named for fit in report.stretches if fit.named is not None))
+    names = values_in_turn(report)
     if len(names) > 1:
         values = words.capital(words.listed([NOTE_VALUES[k] for k in names]))
         return words.HEARD_IN_TURN.format(values=values, width=wide, direction=direction)

@@ -18,6 +18,11 @@ def landing(cycle: VibratoCycle, *, doubt_cents: float = 0.0) -> Landing:
     off = max(abs(found) - doubt_cents, 0.0)
     if off <= HOME_CENTS:
         return Landing.HOME
-    if off <= max(NEARLY_CENTS, NEARLY_SHARE * cycle.extent_cents):
+    if off <= home_reach_cents(cycle.extent_cents):
         return Landing.NEARLY
     return Landing.NOT_YET if off <= OTHER_NOTE_CENTS else Landing.UNKNOWN
+
+
+def home_reach_cents(extent_cents: float) -> float:
+    """How far from home a wave of this width may end and still be nearly home."""
+    return max(NEARLY_CENTS, NEARLY_SHARE * extent_cents)

@@ -11,12 +11,13 @@ import numpy as np
 
 from labcore.beats import NOTE_VALUES, noticed_s
 from labcore.cycles import HALF_WAVE
-from labcore.findings import bands, words
+from labcore.findings import bands, homes, words
 from labcore.findings.bands import verdict
-from labcore.findings.landing import landing
+from labcore.findings.in_turn import values_in_turn
+from labcore.findings.landing import home_reach_cents, landing
 from labcore.findings.own_beat import spread_between_breaks
 from labcore.measures import STRAY_DB
-from labcore.metre import clicks_agree, runs
+from labcore.metre import SAME_TEMPO, clicks_agree, runs
 from labcore.model import (
     BeatOrigin,
     Finding,
@@ -213,12 +214,12 @@ def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
     if home >= bands.HOME_SETTLED * len(known):
         sentence = _came_home(home, len(known), every=_every(report, len(known)))
         return Finding("return", Verdict.SETTLED, sentence, evidence)
+    why_not = _no_fault(report)
+    if why_not is not None:
+        return _not_enough("return", why_not, evidence)
     if may_be_home:
         sentence = _nearly_home(report, measure, home=home, nearly=nearly, waves=len(known))
         return Finding("return", Verdict.NEARLY, sentence, evidence)
-    lopsided = _lopsided(report)
-    if lopsided is not None:
-        return _not_enough("return", lopsided, evidence)
     some = home >= bands.SOME_HOME * len(known)
     sentence = _some_home(report, home) if some else _stops_short(report, measure)
     return Finding("return", Verdict.WORK, sentence, evidence)
@@ -234,7 +235,21 @@ def _return_unsure(
         return words.RETURN_UNSURE.format(why=words.ALL_BELOW)
     if abs(measure.value) > bands.OTHER_NOTE_CENTS or known < bands.LEAST_WAVES:
         return words.RETURN_UNSURE.format(why=words.OTHER_NOTE)
+    if homes.may_be_chance(report):
+        return words.RETURN_UNSURE.format(why=words.NO_PLAIN_FIRST)
     return None
+
+
+def _no_fault(report: Report) -> str | None:
+    """Why waves that are not home may all the same be as the player wants them."""
+    for may_be, why in (
+        (not homes.heard_first(report), words.NO_PLAIN_FIRST),
+        (homes.may_hang_from_above(report), words.FROM_ABOVE),
+        (homes.may_top_at_a_fret(report), words.AT_A_FRET),
+    ):
+        if may_be:
+            return words.RETURN_UNSURE.format(why=why)
+    return _lopsided(report)
 
 
 def _lopsided(report: Report) -> str | None:
@@ -263,7 +278,7 @@ def _some_home(report: Report, home: int) -> str:
     way = words.EITHER_SIDE if bands.FEW_OTHERS < above < 1.0 - bands.FEW_OTHERS else one_side
     return words.RETURN_SOME.format(
         home=words.capital(words.number(home)), waves=_every(report, home + len(others)),
-        off=words.cents(off), way=way, name=words.HOME_NAMES[_place(report)],
+        off=words.cents(off), way=way, name=words.HOME_NAMES[homes.home_place(report)],
     )  # fmt: skip
 
 
@@ -286,11 +301,12 @@ def _nearly_home(report: Report, measure: Measure, *, home: int, nearly: int, wa
             home=words.capital(words.number(home)), waves=every,
             nearly=words.number(nearly) if nearly else "none",
         )  # fmt: skip
-    if not nearly or _place(report) is Place.MIDDLE:
+    if not nearly or homes.home_place(report) is Place.MIDDLE:
         return _stops_short(report, measure)
     return words.RETURN_ALL_NEARLY.format(
         nearly=words.capital(words.number(nearly)), waves=every, off=words.cents(measure.value),
-        way="above" if measure.value >= 0 else "below", name=words.HOME_NAMES[_place(report)],
+        way="above" if measure.value >= 0 else "below",
+        name=words.HOME_NAMES[homes.home_place(report)],
     )  # fmt: skip
 
 
@@ -303,7 +319,7 @@ def _may_be_home(report: Report) -> bool:
 
 
 def _stops_short(report: Report, measure: Measure) -> str:
-    place = _place(report)
+    place = homes.home_place(report)
     off = words.cents(measure.value)
     name = words.HOME_NAMES[place]
     if place is Place.MIDDLE:
@@ -313,12 +329,6 @@ def _stops_short(report: Report, measure: Measure) -> str:
         return form.format(off=off, name=name)
     form = words.RETURN_HIGH if measure.value > 0 else words.RETURN_LOW
     return form.format(off=off, name=name)
-
-
-def _place(report: Report) -> Place:
-    """Where home lies for most waves."""
-    places = [wave.home.place for wave in report.cycles if wave.home is not None]
-    return max(places, key=places.count) if places else Place.UNKNOWN
 
 
 # --- direction ---------------------------------------------------------------------------------
@@ -332,26 +342,45 @@ def _direction(report: Report, said: Sequence[Finding]) -> Finding | None:
     evidence = f"direction {measure.value:.2f} (1 up only, 0 both ways), give or take {doubt:.2f}"
     if _goes_both_ways(report):
         return Finding("direction", Verdict.WORK, words.GOES_BOTH, evidence)
+    if homes.may_be_chance(report) or _goes_both_ways(report, sure=False):
+        return None  # the homecoming tells why
     if (measure.error or 0.0) > bands.TELLING_ERROR:
         width = report.measures.extent
         wide = words.cents(width.value if width else 0.0)
         return _not_enough("direction", words.DIRECTION_UNSURE.format(width=wide), evidence)
     low, high = bands.CLEAN_ONE_WAY
-    if low <= measure.value <= high:
-        return Finding("direction", Verdict.SETTLED, words.UP_ONLY, evidence)
-    if low <= -measure.value <= high:
-        return Finding("direction", Verdict.SETTLED, words.DOWN_ONLY, evidence)
-    if abs(measure.value) <= bands.SIDES_ALIKE and not _asked_up(report):
+    if low <= abs(measure.value) <= high:
+        sentence = _one_way(report, up=measure.value > 0.0)
+        return Finding("direction", Verdict.SETTLED, sentence, evidence) if sentence else None
+    if abs(measure.value) <= bands.SIDES_EVEN and not _asked_up(report):
         return Finding("direction", Verdict.SETTLED, words.BOTH_ROUND, evidence)
     return None
+
+
+def _one_way(report: Report, *, up: bool) -> str | None:
+    """That the waves go one way only; None where too many of them go to the other side as well."""
+    known = [wave for wave in report.cycles if wave.return_cents is not None]
+    way = 1.0 if up else -1.0
+    clean = sum(
+        way * (wave.return_cents or 0.0) >= -home_reach_cents(wave.extent_cents) for wave in known
+    )
+    if clean < bands.HOME_SETTLED * len(known):
+        return None
+    if clean == len(known):
+        return words.UP_ONLY if up else words.DOWN_ONLY
+    form = words.UP_MOSTLY if up else words.DOWN_MOSTLY
+    waves = _every(report, len(known))
+    return form.format(some=words.capital(words.number(clean)), waves=waves)
 
 
 def _asked_up(report: Report) -> bool:
     return report.task.technique is Technique.BEND or report.task.home is Place.BOTTOM
 
 
-def _goes_both_ways(report: Report) -> bool:
+def _goes_both_ways(report: Report, *, sure: bool = True) -> bool:
     """A push to one side was meant, and the pitch goes to both sides beyond doubt."""
+    if sure and not homes.heard_first(report):
+        return False
     measure = report.measures.direction
     if measure is None or measure.n < bands.LEAST_WAVES or not _asked_up(report):
         return False
@@ -375,8 +404,9 @@ def _both_ways(report: Report, said: Sequence[Finding]) -> Finding | None:
         return None
     if measure.value + 2.0 * (measure.error or 0.0) > bands.TURNS_RATIO:
         return None
-    if _length_by_width(report) < bands.PUSHED_THROUGH:
-        return None  # narrow by turns but as long as the others: an accent, say
+    least, most = bands.PUSHED_THROUGH
+    if not least <= _length_by_width(report) <= most:
+        return None  # narrow by turns but as long as the others, an accent say; or swung
     evidence = f"narrow waves {100 * measure.value:.0f} % as wide as their neighbours, in turn"
     fit, asked = report.longest_stretch, report.task.cycles_per_beat
     if fit is not None and fit.named is not None and asked is not None and fit.named == 2 * asked:
@@ -456,7 +486,7 @@ def _pace(report: Report, said: Sequence[Finding]) -> Finding | None:
     rate, width = report.measures.rate, report.measures.extent
     if rate is None or width is None or _asked_rate(report) >= 0.9 * bands.NERVOUS_HZ:
         return None
-    if _place(report) is Place.MIDDLE:
+    if homes.home_place(report) is Place.MIDDLE:
         return None
     fast = rate.value - 2.0 * (rate.error or 0.0) > bands.NERVOUS_HZ
     narrow = width.value + 2.0 * (width.error or 0.0) < bands.NERVOUS_CENTS
@@ -505,7 +535,10 @@ def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
                            report.measures.declined.get("cycles_per_beat", ""))  # fmt: skip
     if not _one_value(report, fit):
         return _mixed_values(report)
-    if fit.named is None or not _name_is_sure(report):
+    doubled = _click_doubled(report, fit)
+    if doubled is not None:
+        return doubled
+    if fit.named is None or not _name_is_sure(report) or _far_from_name(fit, asked):
         sentence = words.VALUE_NONE.format(waves=f"{fit.cycles_per_beat:.1f}")
         return _not_enough("note_value", sentence, f"{fit.cycles_per_beat:.2f} waves to the click")
     value = words.capital(words.to_the_click(fit.named))
@@ -523,17 +556,37 @@ def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
     return Finding("note_value", Verdict.WORK, sentence, evidence)
 
 
+def _far_from_name(fit: GridFit, asked: int | None) -> bool:
+    """Half way to the next name; another value than was asked is told by its number instead."""
+    far = abs(fit.rate_error_percent or 0.0) > bands.NAMED_PERCENT
+    return far and (asked is None or asked == fit.named)
+
+
+def _click_doubled(report: Report, fit: GridFit) -> Finding | None:
+    """That the value asked is played to a click of twice or half the tempo set, if it is."""
+    clicks, asked, tempo = report.take.clicks, report.task.cycles_per_beat, report.task.tempo_bpm
+    if clicks is None or asked is None or tempo is None or fit.named is None:
+        return None
+    to_the_click = fit.named * tempo / clicks.tempo_bpm
+    if fit.named == asked or abs(to_the_click / asked - 1.0) > SAME_TEMPO:
+        return None
+    sentence = words.CLICK_DOUBLED.format(
+        waves=words.capital(words.number(asked)), heard=f"{round(clicks.tempo_bpm, 1):g}",
+        asked=f"{tempo:g}",
+    )  # fmt: skip
+    return _not_enough("click", sentence, f"{clicks.time_s.size} clicks heard")
+
+
 def _one_value(report: Report, fit: GridFit) -> bool:
     named = sum(other.waves for other in report.stretches if other.named == fit.named)
     return named >= bands.ONE_VALUE_SHARE * sum(other.waves for other in report.stretches)
 
 
 def _mixed_values(report: Report) -> Finding:
-    names = [fit.named for fit in report.stretches if fit.named is not None]
-    order = list(dict.fromkeys(names))
+    order = values_in_turn(report)
     values = words.listed([NOTE_VALUES[k] for k in order]) if order else "several speeds"
     evidence = ", ".join(f"{fit.cycles_per_beat:.2f}" for fit in report.stretches)
-    if report.task.cycles_per_beat is None and order:
+    if report.task.cycles_per_beat is None and len(order) > 1:
         sentence = words.VALUES_IN_TURN.format(values=values)
         return Finding("note_value", Verdict.SETTLED, sentence, f"waves to the click: {evidence}")
     return _not_enough("note_value", words.VALUE_MIXED.format(values=values),
@@ -570,7 +623,7 @@ def _tempo(report: Report, said: Sequence[Finding]) -> Finding | None:
     if _may_be_uneven(report):
         return None
     if found is Verdict.WORK:
-        beats = max(round(1.0 / (fit.cycles_per_beat * abs(measure.value) / 100.0)), 1)
+        beats = max(round(100.0 / ((fit.named or 1) * abs(measure.value))), 1)
         sentence = words.TEMPO_OFF.format(
             percent=words.percent(measure.value), way=way, beats=words.count(beats, "beat"),
             gain="gain" if measure.value > 0 else "lose",
@@ -606,10 +659,23 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
         )
         return _not_enough("lock", sentence, f"{fit.waves} waves over {beats} beats")
     noticed_ms = 1000.0 * noticed_s(beat_s / fit.named)
+    if _counted_in(report, fit):
+        last_s = report.take.clicks.time_s[-1] if report.take.clicks else 0.0
+        return _not_enough(
+            "lock", words.LOCK_COUNT_IN, f"the last click is heard at {last_s:.1f} s"
+        )
     if fit.origin is not BeatOrigin.FITTED:
         return _sits(measure, LOCK_WORDS, around="the click", noticed_ms=noticed_ms)
     tempo = f"{_own_tempo_bpm(report.task.tempo_bpm, beat_s=fit.step_s * fit.named):g}"
     return _keeps(report, fit, measure, tempo=tempo, noticed_ms=noticed_ms)
+
+
+def _counted_in(report: Report, fit: GridFit) -> bool:
+    """Whether the clicks end before most of the stretch: nobody could sit on them then."""
+    clicks = report.take.clicks
+    if clicks is None or fit.origin not in (BeatOrigin.CLICKS, BeatOrigin.RECORDER):
+        return False
+    return bool(clicks.time_s[-1] < fit.start_s + bands.HEARD_THROUGH * (fit.end_s - fit.start_s))
 
 
 def _keeps(

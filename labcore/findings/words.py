@@ -132,6 +132,10 @@ CLICK_DIFFERS = (
     "Not enough to say: the click in the recording runs at {heard} a minute, and {asked} is set. "
     "Set the tempo to what you heard, or its double or half."
 )
+CLICK_DOUBLED = (
+    "Not enough to say about the note value: {waves} to the click that is heard, which runs at "
+    "{heard} a minute, and {asked} is set. Set the tempo of the click you play to."
+)
 
 # --- plain note ---------------------------------------------------------------------------------
 
@@ -157,7 +161,10 @@ RETURN_MIDDLE = "The middle of your waves lies {off} {way} the plain note."
 RETURN_TOP_LOW = "Your waves stop on the way back up: they end {off} below {name}."
 RETURN_TOP_HIGH = "Your waves go past {name} on the way back up: they end {off} above it."
 PLAIN_MOVES = "the plain note moves too much to tell where home is"
-OTHER_NOTE = "they end about a fret from the plain note or farther, on another note perhaps"
+OTHER_NOTE = "they end half a fret from the plain note or farther, on another note perhaps"
+NO_PLAIN_FIRST = "the plain note was not heard before them, on the same pluck"
+FROM_ABOVE = "they lie below the note held before them, and you did not say that they hang from it"
+AT_A_FRET = "their tops lie at another fret's note: perhaps you bent up to it and dipped from there"
 ALL_BELOW = "they lie below the note held plain, where no push leads: perhaps a bend was let down"
 LOPSIDED = (
     "Heard, not judged: your waves go to both sides of the plain note, farther {far} than {near}."
@@ -170,6 +177,8 @@ RETURN_UNSURE = (
 # --- direction ----------------------------------------------------------------------------------
 
 UP_ONLY = "Every wave goes up only, from the plain note and back."
+UP_MOSTLY = "{some} of {waves} go up only, from the plain note and back."
+DOWN_MOSTLY = "{some} of {waves} go down only, from the upper note and back."
 DOWN_ONLY = "Every wave goes down only, from the upper note and back."
 BOTH_ROUND = "Your waves go evenly to both sides of the plain note, as a roll or the arm does."
 GOES_BOTH = (
@@ -202,7 +211,7 @@ TIME_UNSURE = (
     "Not enough to say whether your waves are even in time: they seem to differ by about "
     "{percent}, and a longer take would tell."
 )
-TIME_EVEN = "Your waves take the same time each."
+TIME_EVEN = "From wave to wave your time is even."
 TIME_NEARLY = "Your waves are nearly even in time: they differ by about {percent}."
 TIME_UNEVEN = "Some waves hurry and some wait: their lengths differ by about {percent}."
 TIME_SWUNG = (
@@ -247,6 +256,10 @@ STEADY_LOOSE = (
 STEADY_ANEW = (
     "Not enough to say whether you keep one even tempo: no click was heard, and after a break your "
     "waves begin on another beat. Between two breaks they stay within about {ms}."
+)
+LOCK_COUNT_IN = (
+    "Not enough to say whether the waves sit on the click: it was heard before them, and not while "
+    "most of them were played."
 )
 LOCK_SHORT = (
     "Not enough to say whether the waves sit on the click: that takes sixteen waves over eight "

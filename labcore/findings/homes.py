@@ -1,0 +1,65 @@
+"""How sure it is that a plain note which was heard is the one the waves of its note belong to.
+
+A plain note before the waves of one pluck is. One that follows them may be where a hand stopped in
+mid-push; one of another pluck may be the next fret's, a half-tone away from waves half as wide.
+"""
+
+import numpy as np
+
+from labcore.findings.bands import FRET_CENTS, FRET_WITHIN_CENTS, HOMES_SURE
+from labcore.model import HomeSource, Place, Report, Technique
+from labcore.notes import asked_place, plain_shift_cents
+from labcore.units import cents_between
+
+
+def heard_first(report: Report) -> bool:
+    """Whether most waves come after the plain note of their own pluck."""
+    sure = sum(
+        len(judged.cycles)
+        for note, judged in zip(report.take.notes, report.notes, strict=True)
+        if judged.home is not None
+        and (
+            judged.home.source in (HomeSource.STRAIGHT, HomeSource.GIVEN)
+            or plain_shift_cents(note) is not None
+        )
+    )
+    return sure >= HOMES_SURE * len(report.cycles)
+
+
+def home_place(report: Report) -> Place:
+    """Where home lies for most waves."""
+    places = [wave.home.place for wave in report.cycles if wave.home is not None]
+    return max(places, key=places.count) if places else Place.UNKNOWN
+
+
+def may_be_chance(report: Report) -> bool:
+    """Whether waves fit a plain note after them, or of another pluck, in a way nobody asked for.
+
+    Waves that start at the plain note and go up are what every lesson asks for; ones that hang
+    from it or go round it may belong to another pitch.
+    """
+    if heard_first(report) or asked_place(report.task) is not Place.UNKNOWN:
+        return False
+    return home_place(report) is not Place.BOTTOM
+
+
+def may_hang_from_above(report: Report) -> bool:
+    """Whether the plain note lies above the waves, and the player did not say why.
+
+    It may be a held bend that sags, or a note that was pulled off, slid or let down from.
+    """
+    said = report.task.technique in (Technique.HELD_BEND, Technique.ARM)
+    return (
+        home_place(report) is Place.TOP and asked_place(report.task) is not Place.TOP and not said
+    )
+
+
+def may_top_at_a_fret(report: Report) -> bool:
+    """Whether the waves' tops lie one or two frets up: a bend to a note, dipped from, sounds so."""
+    if report.task.technique is not Technique.NOT_SAID or asked_place(report.task) is Place.BOTTOM:
+        return False
+    tops = [
+        cents_between(wave.turn.hz, wave.home.hz) for wave in report.cycles if wave.home is not None
+    ]
+    above = float(np.median(tops)) if tops else 0.0
+    return any(abs(above - frets * FRET_CENTS) < FRET_WITHIN_CENTS for frets in (1, 2))
