@@ -158,8 +158,8 @@ LADDER: tuple[Rung, ...] = (
         "sung",
         1,
         "Push to a note you sing",
-        "Finger 3 does it, fingers 1 and 2 help. Sing a note a little higher, push up to it, let "
-        "go, listen. Eight times.",
+        "Finger 3 does it, fingers 1 and 2 help. Sing a note a little higher, push up until you "
+        "touch it, let go at once, listen. Eight times.",
         "Each push ends on the note you started from.",
         values=(1,),
         tempo_bpm=None,
@@ -181,7 +181,7 @@ LADDER: tuple[Rung, ...] = (
         "eighths-60",
         2,
         "Two to the click",
-        "Say “row-home” on every click: out on “row”, home on “home”.",
+        "Say “row-home” on every click: one whole wave, out and home, on each of the two.",
         "Nine of ten waves end on the plain note, or nearly.",
         tempo_bpm=60.0,
         bands=(COMES_HOME,),
@@ -360,6 +360,8 @@ LADDER: tuple[Rung, ...] = (
         "Three phrases of your own. Vibrato on long notes only: one that starts late, one that "
         "grows.",
         "Your own ear or your teacher's decides. Nothing is measured here.",
+        values=(),
+        tempo_bpm=None,
         form=TUNE,
         bands=(),
         sets=3,

@@ -81,6 +81,7 @@ SWITCHED_BEATS = 1.1  # a new speed that is there within a beat and a little is 
 
 # What is described, not judged ------------------------------------------------------------------
 GROWTH_PERCENT_A_SECOND = 15.0  # a slower change of width is not spoken of (cp)
+ONE_WIDTH = 0.5  # of the middle width: where the middle half is wider, there is no one width (cp)
 LATE_START_S = 0.5  # nor are waves that begin sooner (cp)
 
 

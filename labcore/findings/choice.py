@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from labcore.beats import NOTE_VALUES
-from labcore.findings import bands, words
+from labcore.findings import bands, homes, words
 from labcore.findings.in_turn import values_in_turn
 from labcore.model import Finding, Measure, Report, Verdict
 
@@ -59,7 +61,7 @@ def describe(report: Report) -> tuple[str, ...]:
 
 def _heard(report: Report, rate: Measure | None, width: Measure) -> str:
     """Speed, width and direction; the note values instead of one speed where they change."""
-    wide, direction = words.cents(width.value), _direction(report)
+    wide, direction = _wide(report, width), _direction(report)
     if rate is None:
         waves = words.capital(words.count(width.n, "wave"))
         form = words.HEARD_ONE if width.n == 1 else words.HEARD_ALONE
@@ -72,6 +74,14 @@ def _heard(report: Report, rate: Measure | None, width: Measure) -> str:
     return words.HEARD.format(rate=speed, width=wide, direction=direction)
 
 
+def _wide(report: Report, width: Measure) -> str:
+    """One width; two where the waves have no common one."""
+    if (width.spread or 0.0) <= bands.ONE_WIDTH * width.value:
+        return words.cents(width.value)
+    low, high = np.percentile([wave.extent_cents for wave in report.cycles], [10.0, 90.0])
+    return words.RANGE.format(low=f"{low:.0f}", high=words.cents(high))
+
+
 def _cut_off(report: Report) -> int:
     """Waves that had turned but not come back when their note ended."""
     notes = zip(report.take.notes, report.notes, strict=True)
@@ -79,6 +89,7 @@ def _cut_off(report: Report) -> int:
         judged.cycles != ()
         and note.turns[-1].kind is report.cycles[judged.cycles[-1]].turn.kind
         and note.turns[-1].time_s > report.cycles[judged.cycles[-1]].end_s
+        and not any(part.start_s >= note.turns[-1].time_s for part in note.plain_parts)
         for note, judged in notes
     )
 
@@ -88,8 +99,9 @@ def _direction(report: Report) -> str:
     if measure is None or (measure.error or 0.0) > bands.TELLING_ERROR:
         return ""
     low, high = bands.CLEAN_ONE_WAY
-    if low <= measure.value <= high:
-        return words.HEARD_UP
-    if low <= -measure.value <= high:
-        return words.HEARD_DOWN
+    if low <= abs(measure.value) <= high:
+        clean, known = homes.one_way(report, up=measure.value > 0.0)
+        if clean < bands.HOME_SETTLED * known:
+            return ""
+        return words.HEARD_UP if measure.value > 0.0 else words.HEARD_DOWN
     return words.HEARD_BOTH if abs(measure.value) <= bands.SIDES_ALIKE else ""

@@ -7,6 +7,7 @@ mid-push; one of another pluck may be the next fret's, a half-tone away from wav
 import numpy as np
 
 from labcore.findings.bands import FRET_CENTS, FRET_WITHIN_CENTS, HOMES_SURE
+from labcore.findings.landing import home_reach_cents
 from labcore.model import HomeSource, Place, Report, Technique
 from labcore.notes import asked_place, plain_shift_cents
 from labcore.units import cents_between
@@ -63,3 +64,15 @@ def may_top_at_a_fret(report: Report) -> bool:
     ]
     above = float(np.median(tops)) if tops else 0.0
     return any(abs(above - frets * FRET_CENTS) < FRET_WITHIN_CENTS for frets in (1, 2))
+
+
+def one_way(report: Report, *, up: bool) -> tuple[int, int]:
+    """How many waves go to one side of home only, of how many whose home is known."""
+    way = 1.0 if up else -1.0
+    known = [
+        (way * wave.return_cents, wave.extent_cents)
+        for wave in report.cycles
+        if wave.return_cents is not None
+    ]
+    clean = sum(beyond >= -home_reach_cents(extent) for beyond, extent in known)
+    return clean, len(known)

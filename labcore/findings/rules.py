@@ -14,7 +14,7 @@ from labcore.cycles import HALF_WAVE
 from labcore.findings import bands, homes, words
 from labcore.findings.bands import verdict
 from labcore.findings.in_turn import values_in_turn
-from labcore.findings.landing import home_reach_cents, landing
+from labcore.findings.landing import landing
 from labcore.findings.own_beat import spread_between_breaks
 from labcore.measures import STRAY_DB
 from labcore.metre import SAME_TEMPO, clicks_agree, runs
@@ -33,7 +33,7 @@ from labcore.model import (
     Technique,
     Verdict,
 )
-from labcore.notes import asked_place, plain_shift_cents
+from labcore.notes import asked_place, fell_at_once, plain_shift_cents
 from labcore.units import cents_between
 
 Rule = Callable[[Report, Sequence[Finding]], Finding | None]
@@ -172,7 +172,7 @@ def _plain_note(report: Report, said: Sequence[Finding]) -> Finding | None:
     shifts = [s for s in map(plain_shift_cents, report.take.notes) if s is not None]
     if any(home is HomeSource.LANDING for home in _sources(report)) and shifts:
         shift = float(np.median(shifts))
-        if shift < -bands.PLAIN_CENTS[0]:
+        if shift < -bands.PLAIN_CENTS[0] and any(map(fell_at_once, report.take.notes)):
             evidence = f"plain note after the waves {shift:+.0f} cents from before"
             sentence = words.NUT.format(shift=words.cents(shift))
             return Finding("nut", Verdict.NEARLY, sentence, evidence)
@@ -183,10 +183,19 @@ def _plain_note(report: Report, said: Sequence[Finding]) -> Finding | None:
     )
     if found is Verdict.NOT_ENOUGH:
         return None
+    when = words.BEFORE_WAVES if _plain_before(report) else ""
     if found is Verdict.SETTLED:
-        return Finding("plain_note", found, words.PLAIN_STEADY, evidence)
-    sentence = words.PLAIN_WANDERS.format(wander=words.cents(measure.value))
+        return Finding("plain_note", found, words.PLAIN_STEADY.format(when=when), evidence)
+    sentence = words.PLAIN_WANDERS.format(wander=words.cents(measure.value), when=when)
     return Finding("plain_note", found, sentence, evidence)
+
+
+def _plain_before(report: Report) -> bool:
+    """Whether a plain note was heard before waves, not only after them or on other plucks."""
+    return any(
+        note.plain_parts and note.turns and note.plain_parts[0].start_s < note.turns[0].time_s
+        for note in report.take.notes
+    )
 
 
 def _sources(report: Report) -> list[HomeSource]:
@@ -359,17 +368,13 @@ def _direction(report: Report, said: Sequence[Finding]) -> Finding | None:
 
 def _one_way(report: Report, *, up: bool) -> str | None:
     """That the waves go one way only; None where too many of them go to the other side as well."""
-    known = [wave for wave in report.cycles if wave.return_cents is not None]
-    way = 1.0 if up else -1.0
-    clean = sum(
-        way * (wave.return_cents or 0.0) >= -home_reach_cents(wave.extent_cents) for wave in known
-    )
-    if clean < bands.HOME_SETTLED * len(known):
+    clean, known = homes.one_way(report, up=up)
+    if clean < bands.HOME_SETTLED * known or (_asked_up(report) and not up):
         return None
-    if clean == len(known):
+    if clean == known:
         return words.UP_ONLY if up else words.DOWN_ONLY
     form = words.UP_MOSTLY if up else words.DOWN_MOSTLY
-    waves = _every(report, len(known))
+    waves = _every(report, known)
     return form.format(some=words.capital(words.number(clean)), waves=waves)
 
 

@@ -139,8 +139,9 @@ CLICK_DOUBLED = (
 
 # --- plain note ---------------------------------------------------------------------------------
 
-PLAIN_STEADY = "Your plain note stands still before the waves start."
-PLAIN_WANDERS = "Your plain note wanders by {wander} before the waves start."
+PLAIN_STEADY = "Your plain note stands still{when}."
+PLAIN_WANDERS = "Your plain note wanders by {wander}{when}."
+BEFORE_WAVES = " before the waves start"
 NUT = (
     "Your plain note itself ends {shift} lower than it began: the string does not slide back. "
     "Check the nut and the tuning first."
@@ -270,6 +271,7 @@ LOCK_SHORT = (
 
 HEARD = "{rate}, {width} wide from bottom to top{direction}."
 HEARD_IN_TURN = "{values} in turn, {width} wide from bottom to top{direction}."
+RANGE = "{low} to {high}"  # in the place of one width where the waves have several
 HEARD_ALONE = "{waves} with rests between, {width} wide from bottom to top{direction}."
 HEARD_ONE = "One wave, {width} wide from bottom to top{direction}."
 HEARD_UP = ", up only"

@@ -93,9 +93,9 @@ def amplitude_modulation(heard: Heard) -> Measure:
 
 
 def onset_delay(heard: Heard) -> Measure:
-    """Seconds from the pluck to the first wave, median of the notes."""
+    """Seconds from the pluck to where the pitch first moves, median of the notes with waves."""
     delays = np.array([
-        heard.cycles[report.cycles[0]].start_s - note.onset_s
+        min(heard.cycles[report.cycles[0]].start_s, note.turns[0].time_s) - note.onset_s
         for note, report in zip(heard.take.notes, heard.notes, strict=True)
         if report.cycles
     ])  # fmt: skip

@@ -26,6 +26,8 @@ FRAGMENTS = (
     "PLAIN_MOVES",
     "AT_ONCE",
     "PLAIN_NOTE_HEARD",
+    "BEFORE_WAVES",
+    "RANGE",
     "HEARD_UP",
     "HEARD_DOWN",
     "HEARD_BOTH",
