@@ -62,7 +62,9 @@ SAME_PITCH_CENTS = 60.0  # plain parts closer than this belong to the same frett
 # Direction index D: 1 up only, 0 both ways, -1 down only (the borders lie half way).
 PLACE_BORDER = 0.5
 HELD_CENTS = 20.0  # a held bend's own plain pitch lies no farther below its waves than this
-NUT_AT_ONCE = 0.5  # of that fall is done when the first wave has come home
+# Of that fall at most half is left when the first wave has come home, and the plain note before it
+# is known to a fifth of it, its own drift included (tried with plucks of 12 to 30 cents sharp).
+NUT_AT_ONCE, NUT_LEVEL = 0.5, 0.2
 NUT_CENTS = 6.0  # a plain note that ends this much lower than it began points at nut or tuning
 
 
@@ -373,14 +375,16 @@ def plain_shift_cents(note: Note) -> float | None:
 def fell_at_once(note: Note) -> bool:
     """Whether the plain note had fallen by most of `plain_shift_cents` after the first wave.
 
-    A string that hangs in the nut has; a hard pluck that settles falls little by little.
+    A string that hangs in the nut has; a hard pluck that settles falls little by little, and the
+    plain note before the waves falls already.
     """
     before, after = _around_waves(note)
     lows = [turn.hz for turn in note.turns[1:] if turn.kind is TurnKind.LOW]
     if before is None or after is None or not lows:
         return False
     fall = cents_between(before.hz, after.hz)
-    return abs(cents_between(lows[0], after.hz)) < NUT_AT_ONCE * fall
+    is_level = before.error_cents < NUT_LEVEL * fall
+    return is_level and abs(cents_between(lows[0], after.hz)) < NUT_AT_ONCE * fall
 
 
 def _nut_holds(note: Note, *, before: PlainPart, after: PlainPart) -> bool:

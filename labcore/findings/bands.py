@@ -75,7 +75,8 @@ NAME_PERCENT = 8.0  # off a note value by more, the number says it better than t
 # waves over two beats are a rhythm of their own.
 NAMED_PERCENT = 12.0
 VALUE_BEATS = 2.0  # of waves in another note value, or it is a stumble and no change (cp)
-HEARD_THROUGH = 0.5  # of a stretch up to its last click, or the click was a count-in (cp)
+HEARD_THROUGH = 0.8  # of a stretch up to its last click, or nobody could sit on it (cp)
+COUNT_IN_BEATS = 4.0  # clicks that end so soon were counted in, to a tempo that is to be kept (cp)
 ONE_VALUE_SHARE = 0.8  # of the waves in one note value: a take of that value (cp)
 SWITCHED_BEATS = 1.1  # a new speed that is there within a beat and a little is there at once (cp)
 

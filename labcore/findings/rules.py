@@ -627,6 +627,11 @@ def _tempo(report: Report, said: Sequence[Finding]) -> Finding | None:
     evidence = f"{measure.value:+.1f} % against the click, give or take {doubt:.1f} %"
     if _may_be_uneven(report):
         return None
+    ends_s = _click_ends_s(report, fit)
+    counted_in_s = fit.start_s + bands.COUNT_IN_BEATS * fit.step_s * (fit.named or 1)
+    if ends_s is not None and ends_s > counted_in_s and found is not Verdict.SETTLED:
+        sentence = words.TEMPO_CLICK_ENDS.format(seconds=words.seconds(ends_s))
+        return _not_enough("tempo", sentence, evidence)
     if found is Verdict.WORK:
         beats = max(round(100.0 / ((fit.named or 1) * abs(measure.value))), 1)
         sentence = words.TEMPO_OFF.format(
@@ -664,23 +669,24 @@ def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:
         )
         return _not_enough("lock", sentence, f"{fit.waves} waves over {beats} beats")
     noticed_ms = 1000.0 * noticed_s(beat_s / fit.named)
-    if _counted_in(report, fit):
-        last_s = report.take.clicks.time_s[-1] if report.take.clicks else 0.0
-        return _not_enough(
-            "lock", words.LOCK_COUNT_IN, f"the last click is heard at {last_s:.1f} s"
-        )
+    ends_s = _click_ends_s(report, fit)
+    if ends_s is not None:
+        sentence = words.LOCK_CLICK_ENDS.format(seconds=words.seconds(ends_s))
+        return _not_enough("lock", sentence, f"waves up to {fit.end_s:.1f} s")
     if fit.origin is not BeatOrigin.FITTED:
         return _sits(measure, LOCK_WORDS, around="the click", noticed_ms=noticed_ms)
     tempo = f"{_own_tempo_bpm(report.task.tempo_bpm, beat_s=fit.step_s * fit.named):g}"
     return _keeps(report, fit, measure, tempo=tempo, noticed_ms=noticed_ms)
 
 
-def _counted_in(report: Report, fit: GridFit) -> bool:
-    """Whether the clicks end before most of the stretch: nobody could sit on them then."""
+def _click_ends_s(report: Report, fit: GridFit) -> float | None:
+    """When the last click is heard, if that is well before the last wave; else None."""
     clicks = report.take.clicks
     if clicks is None or fit.origin not in (BeatOrigin.CLICKS, BeatOrigin.RECORDER):
-        return False
-    return bool(clicks.time_s[-1] < fit.start_s + bands.HEARD_THROUGH * (fit.end_s - fit.start_s))
+        return None
+    last_s = float(clicks.time_s[-1])
+    through = fit.start_s + bands.HEARD_THROUGH * (fit.end_s - fit.start_s)
+    return last_s if last_s < through else None
 
 
 def _keeps(

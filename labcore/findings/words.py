@@ -258,9 +258,13 @@ STEADY_ANEW = (
     "Not enough to say whether you keep one even tempo: no click was heard, and after a break your "
     "waves begin on another beat. Between two breaks they stay within about {ms}."
 )
-LOCK_COUNT_IN = (
-    "Not enough to say whether the waves sit on the click: it was heard before them, and not while "
-    "most of them were played."
+LOCK_CLICK_ENDS = (
+    "Not enough to say whether the waves sit on the click: it is heard up to {seconds} only, and "
+    "they go on."
+)
+TEMPO_CLICK_ENDS = (
+    "Not enough to say about your speed: the click is heard up to {seconds} only, or goes on at "
+    "another tempo."
 )
 LOCK_SHORT = (
     "Not enough to say whether the waves sit on the click: that takes sixteen waves over eight "
