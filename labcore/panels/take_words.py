@@ -9,7 +9,7 @@ from html import escape
 from labcore.beats import NOTE_VALUES
 from labcore.exercises import remedy
 from labcore.figures.words import is_judged, landing_counts
-from labcore.findings import choose, describe
+from labcore.findings import bands, choose, describe
 from labcore.model import Finding, Landing, Measure, Measures, Report, Verdict
 
 CENTS_EXPLAINED = "100 cents = one fret"
@@ -74,7 +74,9 @@ def _further(report: Report) -> str:
     """Where to go from a take that asks for no work: one new difficulty, and no order."""
     named = {fit.named for fit in report.stretches}
     value = named.pop() if len(named) == 1 else None
-    if value is not None and value < max(NOTE_VALUES):
+    tempo_bpm = report.task.tempo_bpm or 0.0
+    at_ease = value is not None and tempo_bpm / 60.0 * (value + 1) < bands.NERVOUS_HZ
+    if value is not None and value < max(NOTE_VALUES) and at_ease:
         return (
             f"Nothing to mend here. If you like, take {value + 1} to the click at the same tempo, "
             "or play the same with another finger."
