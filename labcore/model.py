@@ -364,6 +364,16 @@ class VibratoCycle:
         return self.end.time_s - self.start.time_s
 
     @property
+    def leaves_s(self) -> float:
+        """When the pitch leaves home: after half of a rest that it starts in the middle of."""
+        return self.start.time_s + self.start.rest_s / 2.0
+
+    @property
+    def back_s(self) -> float:
+        """When the pitch is back, before it rests."""
+        return self.end.time_s - self.end.rest_s / 2.0
+
+    @property
     def extent_cents(self) -> float:
         """Peak to peak, from the turn to the mean of the two ends; never negative."""
         out = cents_between(self.turn.hz, self.start.hz) + cents_between(self.turn.hz, self.end.hz)

@@ -58,21 +58,21 @@ def can_show_time(report: Report) -> bool:
 
 
 def rulers_of(report: Report, *, in_time: bool) -> list[Ruler]:
-    """One ruler a wave: its own length from its own start, or the usual length from its line."""
-    own = [Ruler(cycle.start_s, cycle.duration_s) for cycle in report.cycles]
+    """One ruler a wave: its own way out and back, or the usual length from its line."""
+    own = [Ruler(wave.leaves_s, wave.back_s - wave.leaves_s) for wave in report.cycles]
     if not in_time or not can_show_time(report):
         return own
     for fit in report.stretches:
-        usual_s = float(np.median([report.cycles[index].duration_s for index in fit.cycle]))
+        usual_s = float(np.median([own[index].length_s for index in fit.cycle]))
         for index, late_s in zip(fit.cycle, np.nan_to_num(fit.asynchrony_s), strict=True):
-            own[index] = Ruler(report.cycles[index].start_s - float(late_s), usual_s)
+            own[index] = Ruler(own[index].start_s - float(late_s), usual_s)
     return own
 
 
 def wave_of(line: Line, *, cycle: VibratoCycle, ruler: Ruler) -> Wave:
     """One wave of the line: its share of the ruler, and cents above home."""
-    first = np.searchsorted(line.time_s, cycle.start_s, side="left")
-    held = slice(first, np.searchsorted(line.time_s, cycle.end_s, side="right"))
+    first = np.searchsorted(line.time_s, cycle.leaves_s, side="left")
+    held = slice(first, np.searchsorted(line.time_s, cycle.back_s, side="right"))
     return ruler.share(line.time_s[held]), line.cents[held]
 
 

@@ -157,7 +157,11 @@ def _typical_wave(report: Report) -> tuple[Floats, Floats]:
     if not (known.any() and report.cycles):
         return share, np.full(WAVE_POINTS, np.nan)
     laid = [
-        np.interp(wave.start_s + share * wave.duration_s, line.time_s[known], line.cents[known])
+        np.interp(
+            wave.leaves_s + share * (wave.back_s - wave.leaves_s),
+            line.time_s[known],
+            line.cents[known],
+        )
         for wave in report.cycles
     ]
     return share, np.asarray(np.median(laid, axis=0), dtype=np.float64)

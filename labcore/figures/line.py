@@ -126,14 +126,14 @@ def scale_for(*lines: Line) -> Scale:
 def landing_point(cycle: VibratoCycle) -> tuple[float, float]:
     """Where a wave's head stands: time in seconds, cents above home (NaN without a home).
 
-    At the wave's end; a wave round its home has its head at the turn's time, on the level of the
-    wave's middle.
+    Where the wave is back, before any rest; a wave round its home has its head at the turn's time,
+    on the level of the wave's middle.
     """
     if cycle.home is None:
-        return cycle.end_s, float("nan")
+        return cycle.back_s, float("nan")
     if cycle.home.place is Place.MIDDLE:
         return cycle.turn_s, float(cycle.return_cents or 0.0)
-    return cycle.end_s, cents_between(cycle.end.hz, cycle.home.hz)
+    return cycle.back_s, cents_between(cycle.end.hz, cycle.home.hz)
 
 
 def wave_words(cycle: VibratoCycle, *, number: int) -> str:

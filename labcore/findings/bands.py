@@ -38,7 +38,7 @@ HOME_SETTLED = 0.9  # share of waves home (cp)
 SOME_HOME = 0.25  # share of waves home: then the others are told apart from them (cp)
 FEW_OTHERS = 0.2  # of the waves that miss home on one side: no more than strays (cp)
 HOME_NEARLY = 0.7  # share of waves home or nearly (cp)
-HOMES_SURE = 0.8  # of the waves follow a plain note of their own pluck, or no fault is told (cp)
+HOMES_SURE = 0.6  # of the waves follow a plain note of their own pluck, or no fault is told (cp)
 FRET_CENTS, FRET_WITHIN_CENTS = 100.0, 8.0  # a bend to another fret's note comes this near (cp)
 PLAIN_CENTS = (5.0, 10.0)  # how far a plain note may wander: steady, work (cp)
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from labcore.findings.bands import FRET_CENTS, FRET_WITHIN_CENTS, HOMES_SURE
 from labcore.findings.landing import home_reach_cents
-from labcore.model import HomeSource, Place, Report, Technique
+from labcore.model import HomeSource, Note, NoteReport, Place, Report, Technique
 from labcore.notes import asked_place, plain_shift_cents
 from labcore.units import cents_between
 
@@ -18,13 +18,19 @@ def heard_first(report: Report) -> bool:
     sure = sum(
         len(judged.cycles)
         for note, judged in zip(report.take.notes, report.notes, strict=True)
-        if judged.home is not None
-        and (
-            judged.home.source in (HomeSource.STRAIGHT, HomeSource.GIVEN)
-            or plain_shift_cents(note) is not None
-        )
+        if judged.cycles and _is_first(report, note, judged)
     )
     return sure >= HOMES_SURE * len(report.cycles)
+
+
+def _is_first(report: Report, note: Note, judged: NoteReport) -> bool:
+    home = judged.home
+    if home is None or home.source in (HomeSource.ELSEWHERE, HomeSource.WAVES):
+        return False
+    if home.source is not HomeSource.LANDING or plain_shift_cents(note) is not None:
+        return True
+    # A note that was bent up to first has turned there already; the waves come all the same after.
+    return home.end_s is not None and home.end_s <= report.cycles[judged.cycles[0]].start_s
 
 
 def home_place(report: Report) -> Place:

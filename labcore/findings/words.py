@@ -237,8 +237,7 @@ VALUE_NONE = (
     "ones with a name."
 )
 VALUE_ALONE = (
-    "Not enough to say about the note value: most of your waves stand alone, with a rest on either "
-    "side."
+    "Not enough to say about the note value: few of your waves follow one another without a break."
 )
 TEMPO_RIGHT = "Your speed fits the click."
 TEMPO_NEARLY = "Your speed nearly fits the click: {percent} {way}."
@@ -276,7 +275,7 @@ LOCK_SHORT = (
 HEARD = "{rate}, {width} wide from bottom to top{direction}."
 HEARD_IN_TURN = "{values} in turn, {width} wide from bottom to top{direction}."
 RANGE = "{low} to {high}"  # in the place of one width where the waves have several
-HEARD_ALONE = "{waves} with rests between, {width} wide from bottom to top{direction}."
+HEARD_ALONE = "{waves} with breaks between, {width} wide from bottom to top{direction}."
 HEARD_ONE = "One wave, {width} wide from bottom to top{direction}."
 HEARD_UP = ", up only"
 HEARD_DOWN = ", down only"

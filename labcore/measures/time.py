@@ -15,7 +15,7 @@ INDEPENDENT_S = 0.023  # contour values this far apart are independent: half a p
 # A top lies between two homes, so from top to top the lengths change less: by 0.7 where they vary
 # by themselves, by 0.5 where each makes up for the one before (arithmetic, tops in the middle).
 TOPS_SHOW = 0.5
-ALONE = "most waves stand alone between rests"
+ALONE = "few waves follow one another without a break"
 
 
 def rate(heard: Heard) -> Measure:

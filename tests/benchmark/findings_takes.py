@@ -51,6 +51,7 @@ WIDTHS_CENTS = {
     Technique.ARM: (30.0, 140.0),
     Technique.HELD_BEND: (25.0, 80.0),
 }
+LESS_THAN_HALF_A_FRET = 0.94 * bands.OTHER_NOTE_CENTS
 EVERYTHING = "everything"  # nothing at all may be said of such a take
 
 
@@ -258,10 +259,14 @@ def uneven_time(bar: Bar, play: Play, size: float, rng: Rng) -> Bar:
 
 
 def away_from_home(bar: Bar, play: Play, size: float, rng: Rng) -> Bar:
-    """A push stops short, a held bend sags, a roll or an arm swings round another pitch."""
+    """A push stops short, a held bend sags, a roll or an arm swings round another pitch.
+
+    Never by half a fret: from there on the next fret's note is nearer, and nothing is told.
+    """
     way = {Place.BOTTOM: 1.0, Place.TOP: -1.0}.get(play.playing.place, 1.0 if rng.random() < 0.5
                                                     else -1.0)  # fmt: skip
-    return replace(bar, return_cents=bar.return_cents + way * size * play.return_edge_cents)
+    off = min(size * play.return_edge_cents, LESS_THAN_HALF_A_FRET)
+    return replace(bar, return_cents=bar.return_cents + way * off)
 
 
 def through_home(bar: Bar, play: Play, size: float, rng: Rng) -> Bar:

@@ -138,7 +138,7 @@ def test_waves_that_stand_alone_have_no_speed() -> None:
     assert said(report, "return").sentence == "All eight waves came home."
     assert said(report, "note_value").sentence == words.VALUE_ALONE
     assert report.measures.rate is None
-    assert describe(report)[0].startswith("Eight waves with rests between, 55 cents wide")
+    assert describe(report)[0].startswith("Eight waves with breaks between, 55 cents wide")
 
 
 def test_waves_between_two_note_values_are_counted_not_named() -> None:
