@@ -21,7 +21,7 @@ SPEECH_WIDTH_PERCENT = 45.0  # ... and in width are not a player's fault but ano
 
 # A trill rests at both ends of its waves: a sine spends 30 % of its time in the last fifth at
 # either end (arithmetic), a square wave 50 %.
-TRILL_CENTS, TRILL_END, TRILL_SHARE = 80.0, 0.2, 0.36
+TRILL_CENTS, TRILL_END, TRILL_SHARE = 80.0, 0.2, 0.34
 # It leaps: the contour needs up to 0.02 s from one fifth to four fifths of a hammered note, 0.04 to
 # 0.1 s where a hand pushes and rests (made takes, measured).
 TRILL_CROSSING_S = 0.03
