@@ -46,7 +46,7 @@ LEAST_PAUSE_S = 0.30  # a rest at home as long as this, and longer than the wave
 PAUSE_WAVES = 1.2
 # Unless so many steps or more from far turn to far turn differ by less than this: a rest between
 # two groups of waves makes one step 2.2 times as long as the others, or longer (arithmetic).
-LEAST_RHYTHM, RHYTHM_RATIO = 2, 1.6
+LEAST_RHYTHM, RHYTHM_RATIO, RHYTHM_SHARE = 2, 1.6, 0.6  # ... and more than this share of them
 RESTING = 2.0  # times as long as a round turn is flat: a short rest within the wave
 FLAT_SHARE = 0.10  # of a leg: how far a rest may wander and still be a rest
 FLAT_CENTS = 3.0
@@ -121,12 +121,12 @@ class _Piece:
             return []
         turns: list[Turn] = self._edge(extremes[1], extremes[0])
         inner = list(zip(extremes, extremes[1:], extremes[2:], strict=False))
-        even = [self._come_evenly(extremes[2:-1:2]), self._come_evenly(extremes[1:-1:2])]
+        steps_s = [self._usual_step_s(extremes[2:-1:2]), self._usual_step_s(extremes[1:-1:2])]
         for place, (before, here, after) in enumerate(inner):
             outermost = place in (0, len(inner) - 1)
-            turns.extend(
-                self._inner(before, here, after, outermost=outermost, even=even[place % 2])
-            )
+            longest_s = min(MOST_CYCLE_S, RHYTHM_RATIO * steps_s[place % 2])
+            even = bool(self.time_s[after] - self.time_s[before] <= longest_s)
+            turns.extend(self._inner(before, here, after, outermost=outermost, even=even))
         turns.extend(self._edge(extremes[-2], extremes[-1]))
         return turns
 
@@ -157,12 +157,17 @@ class _Piece:
         view = slice(0, last + 1)
         self.time_s, self.cents, self.error = self.time_s[view], self.cents[view], self.error[view]
 
-    def _come_evenly(self, turns: list[int]) -> bool:
-        """Whether turns follow each other as waves do, with whatever rests between them."""
+    def _usual_step_s(self, turns: list[int]) -> float:
+        """Seconds from turn to turn where most follow each other as waves do, else 0.
+
+        The lower quartile, so that a push that was left out spoils its own step only.
+        """
         steps = np.diff(self.time_s[turns])
         if steps.size < LEAST_RHYTHM:
-            return False
-        return bool(steps.max() <= min(MOST_CYCLE_S, RHYTHM_RATIO * steps.min()))
+            return 0.0
+        usual_s = float(np.percentile(steps, 25.0, method="lower"))
+        alike = steps <= min(MOST_CYCLE_S, RHYTHM_RATIO * usual_s)
+        return usual_s if np.mean(alike) > RHYTHM_SHARE else 0.0
 
     def _inner(
         self, before: int, here: int, after: int, *, outermost: bool, even: bool
@@ -237,7 +242,7 @@ class _Piece:
         the fret, is a wave's leg only down to where it was held.
         """
         way = 1 if rest > turn else -1
-        cents = self.cents[turn : (rest + way) if rest + way >= 0 else None : way]
+        cents = self.cents[np.arange(turn, rest + way, way)]
         gone = np.abs(cents - cents[0])
         first = int(np.argmax(gone > HELD_AWAY_SHARE * gone[-1]))
         wide = max(round(HELD_S / self._step_s), 2)

@@ -195,6 +195,7 @@ class PlainPart:
     hz: float  # median pitch
     error_cents: float
     spread_cents: float  # how far the pitch wanders while it is held
+    moved_cents: float = 0.0  # from a pitch held just before, less than a fret away; up is positive
 
     @property
     def duration_s(self) -> float:

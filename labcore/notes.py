@@ -62,9 +62,10 @@ SAME_PITCH_CENTS = 60.0  # plain parts closer than this belong to the same frett
 # Direction index D: 1 up only, 0 both ways, -1 down only (the borders lie half way).
 PLACE_BORDER = 0.5
 HELD_CENTS = 20.0  # a held bend's own plain pitch lies no farther below its waves than this
-# Of that fall at most half is left when the first wave has come home, and the plain note before it
-# is known to a fifth of it, its own drift included (tried with plucks of 12 to 30 cents sharp).
-NUT_AT_ONCE, NUT_LEVEL = 0.5, 0.2
+# Of that fall at most half is left when the first three waves have come home, and the plain note
+# before them is level, its drift less than this share (tried with plucks of 12 to 30 cents sharp,
+# whose note falls by itself, and with strings that give way over one to four waves).
+NUT_WAVES, NUT_AT_ONCE, NUT_LEVEL = 3, 0.5, 0.08
 NUT_CENTS = 6.0  # a plain note that ends this much lower than it began points at nut or tuning
 
 
@@ -248,7 +249,16 @@ def _plain_part(contour: PitchContour, *, start_s: float, end_s: float) -> Plain
         return None
     error = _plain_error(cents, noise_cents=float(np.median(contour.error_cents[inside])),
                          step_s=contour.step_s)  # fmt: skip
-    return PlainPart(start_s, end_s, pitch_hz, error, wander)
+    moved = _moved_cents(contour.frequency_hz[inside], pitch_hz, step_s=contour.step_s)
+    return PlainPart(start_s, end_s, pitch_hz, error, wander, moved if settled else 0.0)
+
+
+def _moved_cents(hz: Floats, pitch_hz: float, *, step_s: float) -> float:
+    """How far above the pitch it begins with a part is read; 0 where that is not held or far."""
+    first = cents_between(hz[: round(STILL_S / step_s)], pitch_hz)
+    level = float(np.median(first))
+    held = np.mean(np.abs(first - level) <= STILL_CENTS) > STILL_PART
+    return -level if held and abs(level) <= GLIDE_CENTS else 0.0
 
 
 def _after_slides(hz: Floats, *, step_s: float) -> int:
@@ -373,7 +383,7 @@ def plain_shift_cents(note: Note) -> float | None:
 
 
 def fell_at_once(note: Note) -> bool:
-    """Whether the plain note had fallen by most of `plain_shift_cents` after the first wave.
+    """Whether the plain note had fallen by most of `plain_shift_cents` after the first waves.
 
     A string that hangs in the nut has; a hard pluck that settles falls little by little, and the
     plain note before the waves falls already.
@@ -384,7 +394,8 @@ def fell_at_once(note: Note) -> bool:
         return False
     fall = cents_between(before.hz, after.hz)
     is_level = before.error_cents < NUT_LEVEL * fall
-    return is_level and abs(cents_between(lows[0], after.hz)) < NUT_AT_ONCE * fall
+    left = [abs(cents_between(low, after.hz)) for low in lows[:NUT_WAVES]]
+    return is_level and min(left) < NUT_AT_ONCE * fall
 
 
 def _nut_holds(note: Note, *, before: PlainPart, after: PlainPart) -> bool:

@@ -271,7 +271,10 @@ def _single_value(take: PastTake, *, value: int) -> tuple[Outcome, str]:
     if longest.named is None:
         return Outcome.NOT_JUDGED, "the note value could not be named"
     if longest.named != value:
-        return Outcome.FELL, f"{longest.named} to the click was heard, {value} was asked"
+        return (
+            Outcome.FELL,
+            f"{longest.named} to the click, where {value} {'was' if value == 1 else 'were'} asked",
+        )
     return Outcome.PASSED, ""
 
 

@@ -32,7 +32,8 @@ TRILL_TAILS_PERCENT = 5.0  # at either side of the pitch that are left out of it
 # der Meer 2020, abstract); waves are harder to hear than steady tones, hence 'nearly' (cp).
 HOME_CENTS = measures.HOME_CENTS  # the waves that came home are counted by the same
 NEARLY_CENTS = 20.0
-OTHER_NOTE_CENTS = 50.0  # further from home the next fret is nearer: another note's waves perhaps
+OTHER_NOTE_CENTS = 90.0  # waves that end about a fret from home may be another note's (cp)
+HALF_FRET_CENTS = 50.0  # further from home the next fret is nearer; all but pushes may be there
 NEARLY_SHARE = 0.2  # of the width: a wide wave that stops this near is nearly home (cp)
 HOME_SETTLED = 0.9  # share of waves home (cp)
 SOME_HOME = 0.25  # share of waves home: then the others are told apart from them (cp)
@@ -45,8 +46,8 @@ PLAIN_CENTS = (5.0, 10.0)  # how far a plain note may wander: steady, work (cp)
 # Direction index D (cp; that a push can only raise the pitch is physics) ----------------------
 ONE_WAY = 0.6
 CLEAN_ONE_WAY = (0.8, 1.2)
-SIDES_ALIKE = 0.4  # to both sides ...
-SIDES_EVEN = 0.2  # ... and evenly: no more than three fifths of the width on one of them
+SIDES_ALIKE = 0.4  # it goes to both sides: at least three tenths of the width on each (cp)
+SIDES_EVEN = 0.2  # it goes evenly to both: at least two fifths (cp)
 TELLING_ERROR = 0.2  # D must be known this well to be spoken of
 SWUNG_RATIO = 0.8  # every other wave shorter than this: a swung feel, not uneven time (cp)
 # A hand that swings through the rest of the string stays longer on the side where it goes farther:
@@ -71,9 +72,9 @@ NERVOUS_CENTS = 25.0
 TEMPO_PERCENT = (2.0, 4.0)
 LOCK_NOTICED = (2.0, 4.0)
 NAME_PERCENT = 8.0  # off a note value by more, the number says it better than the name (cp)
-# Half way between two names lies 17 % from three to the click and 12.5 % from four: five or seven
-# waves over two beats are a rhythm of their own.
-NAMED_PERCENT = 12.0
+# Half way to the next name is half a wave to the click, 17 % of three and 12.5 % of four: five or
+# seven waves over two beats are a rhythm of their own.
+NAMED_WAVES = 0.48
 VALUE_BEATS = 2.0  # of waves in another note value, or it is a stumble and no change (cp)
 HEARD_THROUGH = 0.8  # of a stretch up to its last click, or nobody could sit on it (cp)
 COUNT_IN_BEATS = 4.0  # clicks that end so soon were counted in, to a tempo that is to be kept (cp)

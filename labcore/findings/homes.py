@@ -65,11 +65,26 @@ def may_top_at_a_fret(report: Report) -> bool:
     """Whether the waves' tops lie one or two frets up: a bend to a note, dipped from, sounds so."""
     if report.task.technique is not Technique.NOT_SAID or asked_place(report.task) is Place.BOTTOM:
         return False
+    return tops_at_a_fret(report)
+
+
+def tops_at_a_fret(report: Report) -> bool:
+    """Whether the usual top of the waves is the note one or two frets above home."""
     tops = [
         cents_between(wave.turn.hz, wave.home.hz) for wave in report.cycles if wave.home is not None
     ]
     above = float(np.median(tops)) if tops else 0.0
     return any(abs(above - frets * FRET_CENTS) < FRET_WITHIN_CENTS for frets in (1, 2))
+
+
+def plain_moved_cents(report: Report) -> float:
+    """How far the plain notes before the waves moved from one held pitch to another, upwards."""
+    moved = [
+        note.plain_parts[0].moved_cents
+        for note, judged in zip(report.take.notes, report.notes, strict=True)
+        if judged.cycles and note.plain_parts
+    ]
+    return float(np.median(moved)) if moved else 0.0
 
 
 def one_way(report: Report, *, up: bool) -> tuple[int, int]:

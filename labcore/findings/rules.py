@@ -33,7 +33,7 @@ from labcore.model import (
     Technique,
     Verdict,
 )
-from labcore.notes import asked_place, fell_at_once, plain_shift_cents
+from labcore.notes import CURL_CENTS, asked_place, fell_at_once, plain_shift_cents
 from labcore.units import cents_between
 
 Rule = Callable[[Report, Sequence[Finding]], Finding | None]
@@ -184,10 +184,21 @@ def _plain_note(report: Report, said: Sequence[Finding]) -> Finding | None:
     if found is Verdict.NOT_ENOUGH:
         return None
     when = words.BEFORE_WAVES if _plain_before(report) else ""
+    if _moved(report):
+        return _plain_moved(report, when=when, evidence=evidence)
     if found is Verdict.SETTLED:
         return Finding("plain_note", found, words.PLAIN_STEADY.format(when=when), evidence)
     sentence = words.PLAIN_WANDERS.format(wander=words.cents(measure.value), when=when)
     return Finding("plain_note", found, sentence, evidence)
+
+
+def _plain_moved(report: Report, *, when: str, evidence: str) -> Finding | None:
+    """A plain note that moved is not still; before a push it is the first thing to mend."""
+    moved = homes.plain_moved_cents(report)
+    if not _asked_up(report) or moved < 0.0:
+        return None
+    sentence = words.PLAIN_MOVED.format(moved=words.cents(moved), when=when)
+    return Finding("plain_note", Verdict.WORK, sentence, evidence)
 
 
 def _plain_before(report: Report) -> bool:
@@ -223,14 +234,14 @@ def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
     if home >= bands.HOME_SETTLED * len(known):
         sentence = _came_home(home, len(known), every=_every(report, len(known)))
         return Finding("return", Verdict.SETTLED, sentence, evidence)
-    why_not = _no_fault(report)
+    why_not = _no_fault(report, measure, some_home=home >= bands.SOME_HOME * len(known))
     if why_not is not None:
         return _not_enough("return", why_not, evidence)
     if may_be_home:
         sentence = _nearly_home(report, measure, home=home, nearly=nearly, waves=len(known))
         return Finding("return", Verdict.NEARLY, sentence, evidence)
-    some = home >= bands.SOME_HOME * len(known)
-    sentence = _some_home(report, home) if some else _stops_short(report, measure)
+    some_home = home >= bands.SOME_HOME * len(known)
+    sentence = _some_home(report, home) if some_home else _stops_short(report, measure)
     return Finding("return", Verdict.WORK, sentence, evidence)
 
 
@@ -242,23 +253,43 @@ def _return_unsure(
         return words.RETURN_UNSURE.format(why=words.PLAIN_MOVES)
     if _goes_down(report):
         return words.RETURN_UNSURE.format(why=words.ALL_BELOW)
-    if abs(measure.value) > bands.OTHER_NOTE_CENTS or known < bands.LEAST_WAVES:
+    if abs(measure.value) > _farthest_cents(report) or known < bands.LEAST_WAVES:
         return words.RETURN_UNSURE.format(why=words.OTHER_NOTE)
+    if _asked_up(report) and _moved(report):
+        return words.RETURN_UNSURE.format(why=words.PLAIN_MOVES)
     if homes.may_be_chance(report):
         return words.RETURN_UNSURE.format(why=words.NO_PLAIN_FIRST)
     return None
 
 
-def _no_fault(report: Report) -> str | None:
+def _farthest_cents(report: Report) -> float:
+    """How far from home waves may end and still be that home's.
+
+    A push that leaves the plain note of its own pluck belongs to it, unless it tops at a fret.
+    """
+    sure = _asked_up(report) and homes.heard_first(report) and not homes.tops_at_a_fret(report)
+    return bands.OTHER_NOTE_CENTS if sure else bands.HALF_FRET_CENTS
+
+
+def _moved(report: Report) -> bool:
+    """Whether the plain note moved to another held pitch before the waves."""
+    return abs(homes.plain_moved_cents(report)) >= CURL_CENTS
+
+
+def _no_fault(report: Report, measure: Measure, *, some_home: bool) -> str | None:
     """Why waves that are not home may all the same be as the player wants them."""
-    for may_be, why in (
-        (not homes.heard_first(report), words.NO_PLAIN_FIRST),
-        (homes.may_hang_from_above(report), words.FROM_ABOVE),
-        (homes.may_top_at_a_fret(report), words.AT_A_FRET),
-    ):
-        if may_be:
-            return words.RETURN_UNSURE.format(why=why)
+    if not homes.heard_first(report) and not _pushed_short(report, measure):
+        return words.RETURN_UNSURE.format(why=words.NO_PLAIN_FIRST)
+    if not some_home and homes.may_hang_from_above(report):
+        return words.RETURN_UNSAID.format(why=words.FROM_ABOVE)
+    if not some_home and homes.may_top_at_a_fret(report):
+        return words.RETURN_UNSAID.format(why=words.AT_A_FRET)
     return _lopsided(report)
+
+
+def _pushed_short(report: Report, measure: Measure) -> bool:
+    """Waves above the plain note of another pluck: of pushes that come home none lie there."""
+    return _asked_up(report) and measure.value > 0.0 and not _may_be_home(report)
 
 
 def _lopsided(report: Report) -> str | None:
@@ -351,7 +382,8 @@ def _direction(report: Report, said: Sequence[Finding]) -> Finding | None:
     evidence = f"direction {measure.value:.2f} (1 up only, 0 both ways), give or take {doubt:.2f}"
     if _goes_both_ways(report):
         return Finding("direction", Verdict.WORK, words.GOES_BOTH, evidence)
-    if homes.may_be_chance(report) or _goes_both_ways(report, sure=False):
+    unsure = homes.may_be_chance(report) or (_asked_up(report) and _moved(report))
+    if unsure or _seems_both_ways(report):
         return None  # the homecoming tells why
     if (measure.error or 0.0) > bands.TELLING_ERROR:
         width = report.measures.extent
@@ -382,10 +414,13 @@ def _asked_up(report: Report) -> bool:
     return report.task.technique is Technique.BEND or report.task.home is Place.BOTTOM
 
 
-def _goes_both_ways(report: Report, *, sure: bool = True) -> bool:
+def _goes_both_ways(report: Report) -> bool:
     """A push to one side was meant, and the pitch goes to both sides beyond doubt."""
-    if sure and not homes.heard_first(report):
-        return False
+    return homes.heard_first(report) and not _moved(report) and _seems_both_ways(report)
+
+
+def _seems_both_ways(report: Report) -> bool:
+    """The same, of whichever plain note was heard."""
     measure = report.measures.direction
     if measure is None or measure.n < bands.LEAST_WAVES or not _asked_up(report):
         return False
@@ -563,12 +598,12 @@ def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
 
 def _far_from_name(fit: GridFit, asked: int | None) -> bool:
     """Half way to the next name; another value than was asked is told by its number instead."""
-    far = abs(fit.rate_error_percent or 0.0) > bands.NAMED_PERCENT
+    far = fit.named is not None and abs(fit.cycles_per_beat - fit.named) > bands.NAMED_WAVES
     return far and (asked is None or asked == fit.named)
 
 
 def _click_doubled(report: Report, fit: GridFit) -> Finding | None:
-    """That the value asked is played to a click of twice or half the tempo set, if it is."""
+    """That the value asked is played to the click heard, which is not the tempo set, if it is."""
     clicks, asked, tempo = report.take.clicks, report.task.cycles_per_beat, report.task.tempo_bpm
     if clicks is None or asked is None or tempo is None or fit.named is None:
         return None
@@ -576,7 +611,7 @@ def _click_doubled(report: Report, fit: GridFit) -> Finding | None:
     if fit.named == asked or abs(to_the_click / asked - 1.0) > SAME_TEMPO:
         return None
     sentence = words.CLICK_DOUBLED.format(
-        waves=words.capital(words.number(asked)), heard=f"{round(clicks.tempo_bpm, 1):g}",
+        waves=words.number(asked), heard=f"{round(clicks.tempo_bpm, 1):g}",
         asked=f"{tempo:g}",
     )  # fmt: skip
     return _not_enough("click", sentence, f"{clicks.time_s.size} clicks heard")
@@ -589,9 +624,10 @@ def _one_value(report: Report, fit: GridFit) -> bool:
 
 def _mixed_values(report: Report) -> Finding:
     order = values_in_turn(report)
-    values = words.listed([NOTE_VALUES[k] for k in order]) if order else "several speeds"
+    several = len(order) > 1
+    values = words.listed([NOTE_VALUES[k] for k in order]) if several else "several speeds"
     evidence = ", ".join(f"{fit.cycles_per_beat:.2f}" for fit in report.stretches)
-    if report.task.cycles_per_beat is None and len(order) > 1:
+    if report.task.cycles_per_beat is None and several:
         sentence = words.VALUES_IN_TURN.format(values=values)
         return Finding("note_value", Verdict.SETTLED, sentence, f"waves to the click: {evidence}")
     return _not_enough("note_value", words.VALUE_MIXED.format(values=values),

@@ -133,13 +133,14 @@ CLICK_DIFFERS = (
     "Set the tempo to what you heard, or its double or half."
 )
 CLICK_DOUBLED = (
-    "Not enough to say about the note value: {waves} to the click that is heard, which runs at "
-    "{heard} a minute, and {asked} is set. Set the tempo of the click you play to."
+    "You play {waves} to the click that is heard, which runs at {heard} a minute; {asked} is set. "
+    "Set the tempo of the click you play to."
 )
 
 # --- plain note ---------------------------------------------------------------------------------
 
 PLAIN_STEADY = "Your plain note stands still{when}."
+PLAIN_MOVED = "Your plain note moves up by {moved}{when}."
 PLAIN_WANDERS = "Your plain note wanders by {wander}{when}."
 BEFORE_WAVES = " before the waves start"
 NUT = (
@@ -170,6 +171,10 @@ ALL_BELOW = "they lie below the note held plain, where no push leads: perhaps a 
 LOPSIDED = (
     "Heard, not judged: your waves go to both sides of the plain note, farther {far} than {near}."
 )
+RETURN_UNSAID = (
+    "Not enough to say whether the waves come home: {why}. Say which technique you play, and look "
+    "again."
+)
 RETURN_UNSURE = (
     "Not enough to say whether the waves come home: {why}. Hold the note plain for a beat or two "
     "before you start."
@@ -177,10 +182,10 @@ RETURN_UNSURE = (
 
 # --- direction ----------------------------------------------------------------------------------
 
-UP_ONLY = "Every wave goes up only, from the plain note and back."
-UP_MOSTLY = "{some} of {waves} go up only, from the plain note and back."
-DOWN_MOSTLY = "{some} of {waves} go down only, from the upper note and back."
-DOWN_ONLY = "Every wave goes down only, from the upper note and back."
+UP_ONLY = "Every wave goes up only, from the plain note."
+UP_MOSTLY = "{some} of {waves} go up only, from the plain note."
+DOWN_MOSTLY = "{some} of {waves} go down only, from the upper note."
+DOWN_ONLY = "Every wave goes down only, from the upper note."
 BOTH_ROUND = "Your waves go evenly to both sides of the plain note, as a roll or the arm does."
 GOES_BOTH = (
     "The pitch goes below the plain note as well as above it. A push to one side can only raise "
@@ -255,15 +260,15 @@ STEADY_LOOSE = (
 )
 STEADY_ANEW = (
     "Not enough to say whether you keep one even tempo: no click was heard, and after a break your "
-    "waves begin on another beat. Between two breaks they stay within about {ms}."
+    "waves are not on the beat of those before it. Between two breaks they stay within about {ms}."
 )
 LOCK_CLICK_ENDS = (
-    "Not enough to say whether the waves sit on the click: it is heard up to {seconds} only, and "
-    "they go on."
+    "Not enough to say whether the waves sit on the click: it stops after {seconds} of the "
+    "recording, and they go on."
 )
 TEMPO_CLICK_ENDS = (
-    "Not enough to say about your speed: the click is heard up to {seconds} only, or goes on at "
-    "another tempo."
+    "Not enough to say about your speed: the click stops after {seconds} of the recording, or goes "
+    "on at another tempo."
 )
 LOCK_SHORT = (
     "Not enough to say whether the waves sit on the click: that takes sixteen waves over eight "

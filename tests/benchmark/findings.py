@@ -35,6 +35,9 @@ FOLLOWS = {
     "even_time": ("lock",),  # waves of uneven length cannot all sit on an even grid
     "tempo": ("lock",),  # nor can waves of another speed
     "drift": ("tempo", "lock"),  # a speed that changes is told as one; nor can such waves sit there
+    "return": (
+        "plain_note",
+    ),  # waves that rest where they stop short begin from a note moved there
     "direction": ("return",),  # lows under the plain note do not come back to it
     "both_ways": ("note_value",),  # each swing of the hand bends the string twice: twice the waves
 }

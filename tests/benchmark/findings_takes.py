@@ -51,7 +51,7 @@ WIDTHS_CENTS = {
     Technique.ARM: (30.0, 140.0),
     Technique.HELD_BEND: (25.0, 80.0),
 }
-LESS_THAN_HALF_A_FRET = 0.94 * bands.OTHER_NOTE_CENTS
+LESS_THAN_HALF_A_FRET = 0.94 * bands.HALF_FRET_CENTS
 EVERYTHING = "everything"  # nothing at all may be said of such a take
 
 

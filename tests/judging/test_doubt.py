@@ -146,8 +146,8 @@ def test_a_rest_after_bending_up_is_no_part_of_the_first_wave() -> None:
     assert verdict(report, "even_time") is Verdict.SETTLED
 
 
-@pytest.mark.parametrize(("away", "said"), [(40.0, Verdict.WORK), (60.0, Verdict.NOT_ENOUGH)])
-def test_waves_nearer_to_the_next_fret_do_not_stop_on_the_way(away: float, said: Verdict) -> None:
+@pytest.mark.parametrize(("away", "said"), [(60.0, Verdict.WORK), (120.0, Verdict.NOT_ENOUGH)])
+def test_waves_a_fret_from_home_do_not_stop_on_the_way(away: float, said: Verdict) -> None:
     """Their home is put lower, as if the plain note of another fret had been taken for it."""
     higher = waves(8, rate_hz=4.0, extent_cents=60.0, start_s=1.0)
     take = heard_contour(one_note("higher", higher, length_s=3.2), noise_cents=0.1)

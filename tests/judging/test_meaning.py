@@ -114,6 +114,40 @@ def test_a_hard_pluck_that_settles_is_not_the_nut(glide_cents: float) -> None:
     stuck = one_note("nut", waves(8, rate_hz=4.0, extent_cents=50.0, start_s=0.9,
                                   return_cents=-12.0), length_s=4.0)  # fmt: skip
     assert said(judged(stuck, BEND), "nut") is not None
+    ends = [-5.0, -9.0, *[-12.0] * 6]
+    gives = waves(8, rate_hz=4.0, extent_cents=50.0, start_s=0.9, return_cents=ends)
+    giving = one_note("gives way", gives, length_s=4.0)
+    assert said(judged(giving, BEND), "nut") is not None
+
+
+@pytest.mark.parametrize("cents", [25.0, 40.0])
+def test_waves_that_ride_on_a_squeezed_note_are_not_praised_where_a_push_was_asked(
+    cents: float,
+) -> None:
+    line = waves(10, rate_hz=4.0, extent_cents=60.0, start_s=1.15, home_cents=cents)
+    squeezed = joined(((0.0, 0.0), (0.5, 0.0), (0.85, cents)), line)
+    report = judged(one_note("squeezed", squeezed, length_s=3.7), BEND)
+    assert said(report, "plain_note").sentence == (
+        f"Your plain note moves up by {cents:g} cents before the waves start."
+    )
+    assert verdict(report, "return") is Verdict.NOT_ENOUGH
+    assert said(report, "direction") is None
+    assert not [sentence for sentence in describe(report) if "stand plain" in sentence]
+
+
+@pytest.mark.parametrize("plain", [1, 3])
+def test_pushes_that_stop_short_are_told_though_few_plucks_are_held_plain(plain: int) -> None:
+    beats = beat_s(72.0)
+    notes = []
+    for pluck in range(4):
+        start_s = 0.8 if pluck < plain else 0.02
+        line = waves(8, rate_hz=4.0, extent_cents=60.0, start_s=start_s, return_cents=33.0)
+        length_s = start_s + 2.05
+        notes.append(NoteDescription(0.5 + 4 * beats * pluck, length_s, 330.0, knots=line))
+    report = judged(TakeDescription("short", 0.5 + 16 * beats, tuple(notes)), BEND)
+    assert faults(report) == [
+        "return: Your waves stop on the way home: they end 33 cents above the plain note."
+    ]
 
 
 # --- every, evenly, in turn ----------------------------------------------------------------------
@@ -131,7 +165,7 @@ def test_every_wave_means_every_wave() -> None:
     )
     direction = said(judged(one_note("two below", few, length_s=7.0), BEND), "direction")
     assert direction is not None
-    assert direction.sentence == "22 of 24 waves go up only, from the plain note and back."
+    assert direction.sentence == "22 of 24 waves go up only, from the plain note."
 
 
 @pytest.mark.parametrize(("above", "evenly"), [(0.5, True), (0.58, True), (0.66, False)])
@@ -220,6 +254,34 @@ def test_half_way_between_two_note_values_is_neither(k: float, asked: int | None
     assert f"about {k} waves to the click" in value.sentence
 
 
+@pytest.mark.parametrize("k", [1.16, 2.3, 3.4])
+def test_a_speed_that_is_no_rhythm_of_its_own_is_told(k: float) -> None:
+    clicks = click_times(72.0, beats=16, first_s=0.5)
+    report = judged(to_the_click(k, 72.0, click_s=clicks), replace(CLICK, cycles_per_beat=int(k)))
+    assert [finding.kind for finding in report.findings if finding.verdict is Verdict.WORK] == [
+        "tempo"
+    ]
+
+
+def test_a_push_that_was_left_out_spoils_no_other() -> None:
+    """One wave to the click with a rest at home; the second of the third bar is missing."""
+    step_s = beat_s(60.0)
+
+    def line(bar: int) -> Knots:
+        pushes = [start for start in range(1, 8) if (bar, start) != (1, 3)]
+        pairs = [((start + 0.2) * step_s, (start + 0.4) * step_s) for start in pushes]
+        return tuple(
+            knot
+            for start, (top_s, home_s) in zip(pushes, pairs, strict=True)
+            for knot in ((start * step_s, 0.0), (top_s, 55.0), (home_s, 0.0))
+        )
+
+    playing = Playing(tempo_bpm=60.0, cycles_per_beat=(1,) * 3, beats_per_bar=8)
+    report = judged(bars("left out", playing, seed=1, line=line), Task(60.0, 1, Technique.BEND))
+    assert verdict(report, "note_value") is Verdict.SETTLED
+    assert faults(report) == []
+
+
 def test_a_speed_ten_percent_off_is_still_told() -> None:
     report = judged(to_the_click(3.3, 72.0), CLICK)
     assert verdict(report, "tempo") is Verdict.WORK
@@ -237,7 +299,7 @@ def test_a_count_in_is_not_a_click_to_sit_on() -> None:
                    duration_s=whole.duration_s + 4 * beat_s(72.0))  # fmt: skip
     report = judged(take, CLICK)
     assert faults(report) == []
-    assert "is heard up to 3.0 seconds only" in said(report, "lock").sentence
+    assert "it stops after 3.0 seconds of the recording" in said(report, "lock").sentence
 
 
 def test_a_metronome_that_goes_on_quicker_is_followed() -> None:
