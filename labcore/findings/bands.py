@@ -75,6 +75,7 @@ NAME_PERCENT = 8.0  # off a note value by more, the number says it better than t
 # Half way to the next name is half a wave to the click, 17 % of three and 12.5 % of four: five or
 # seven waves over two beats are a rhythm of their own.
 NAMED_WAVES = 0.48
+NAMED_PERCENT = 12.0  # and where no value was asked, no further off than this (cp)
 VALUE_BEATS = 2.0  # of waves in another note value, or it is a stumble and no change (cp)
 HEARD_THROUGH = 0.8  # of a stretch up to its last click, or nobody could sit on it (cp)
 COUNT_IN_BEATS = 4.0  # clicks that end so soon were counted in, to a tempo that is to be kept (cp)

@@ -581,13 +581,18 @@ def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
     if fit.named is None or not _name_is_sure(report) or _far_from_name(fit, asked):
         sentence = words.VALUE_NONE.format(waves=f"{fit.cycles_per_beat:.1f}")
         return _not_enough("note_value", sentence, f"{fit.cycles_per_beat:.2f} waves to the click")
-    value = words.capital(words.to_the_click(fit.named))
+    return _named_value(fit, fit.named, asked=asked)
+
+
+def _named_value(fit: GridFit, named: int, *, asked: int | None) -> Finding:
+    """What is said of a note value that has a name beyond doubt."""
+    value = words.capital(words.to_the_click(named))
     evidence = f"{fit.cycles_per_beat:.2f} waves to the click over {words.count(fit.waves, 'wave')}"
     if asked is None:
         return Finding(
             "note_value", Verdict.SETTLED, words.VALUE_HEARD.format(value=value), evidence
         )
-    if fit.named == asked:
+    if named == asked:
         sentence = words.VALUE_RIGHT.format(value=value)
         return Finding("note_value", Verdict.SETTLED, sentence, evidence)
     if abs(fit.rate_error_percent or 0.0) > bands.NAME_PERCENT:
@@ -597,9 +602,13 @@ def _note_value(report: Report, said: Sequence[Finding]) -> Finding | None:
 
 
 def _far_from_name(fit: GridFit, asked: int | None) -> bool:
-    """Half way to the next name; another value than was asked is told by its number instead."""
-    far = fit.named is not None and abs(fit.cycles_per_beat - fit.named) > bands.NAMED_WAVES
-    return far and (asked is None or asked == fit.named)
+    """Half way to the next name; another value than was asked is told by its number instead.
+
+    Where no value was asked, a rhythm that lies well off every name is the player's own.
+    """
+    if asked is None:
+        return abs(fit.rate_error_percent or 0.0) > bands.NAMED_PERCENT
+    return asked == fit.named and abs(fit.cycles_per_beat - asked) > bands.NAMED_WAVES
 
 
 def _click_doubled(report: Report, fit: GridFit) -> Finding | None:
@@ -658,7 +667,6 @@ def _tempo(report: Report, said: Sequence[Finding]) -> Finding | None:
     if fit is None or measure is None:
         return None
     found = _in_band(measure, bands.TEMPO_PERCENT)
-    way = "fast" if measure.value > 0 else "slow"
     doubt = 2.0 * (measure.error or 0.0)
     evidence = f"{measure.value:+.1f} % against the click, give or take {doubt:.1f} %"
     if _may_be_uneven(report):
@@ -669,26 +677,35 @@ def _tempo(report: Report, said: Sequence[Finding]) -> Finding | None:
         sentence = words.TEMPO_CLICK_ENDS.format(seconds=words.seconds(ends_s))
         return _not_enough("tempo", sentence, evidence)
     if found is Verdict.WORK:
-        beats = max(round(100.0 / ((fit.named or 1) * abs(measure.value))), 1)
-        sentence = words.TEMPO_OFF.format(
-            percent=words.percent(measure.value), way=way, beats=words.count(beats, "beat"),
-            gain="gain" if measure.value > 0 else "lose",
-        )  # fmt: skip
-        return Finding("tempo", found, sentence, evidence)
+        return Finding("tempo", found, _off_the_tempo(measure, named=fit.named or 1), evidence)
     drifts = Verdict.SETTLED if drift is None else _in_band(drift, bands.TEMPO_PERCENT)
     if drift is not None and drifts is Verdict.WORK:
-        get = "get faster" if drift.value > 0 else "slow down"
-        sentence = words.TEMPO_DRIFTS.format(get=get, percent=words.percent(drift.value))
-        return Finding("tempo", Verdict.WORK, sentence,
-                       f"{drift.value:+.1f} % from the first wave to the last")  # fmt: skip
+        return _drifts(drift)
     if drifts is Verdict.NOT_ENOUGH:
         return None
     if found is Verdict.SETTLED:
         return Finding("tempo", found, words.TEMPO_RIGHT, evidence)
     if found is Verdict.NEARLY:
+        way = "fast" if measure.value > 0 else "slow"
         sentence = words.TEMPO_NEARLY.format(percent=words.percent(measure.value), way=way)
         return Finding("tempo", found, sentence, evidence)
     return None
+
+
+def _off_the_tempo(measure: Measure, *, named: int) -> str:
+    """How far off the speed is, and after how many beats a whole wave is gained or lost."""
+    beats = max(round(100.0 / (named * abs(measure.value))), 1)
+    way, gain = ("fast", "gain") if measure.value > 0 else ("slow", "lose")
+    return words.TEMPO_OFF.format(
+        percent=words.percent(measure.value), way=way, beats=words.count(beats, "beat"), gain=gain
+    )
+
+
+def _drifts(drift: Measure) -> Finding:
+    get = "get faster" if drift.value > 0 else "slow down"
+    sentence = words.TEMPO_DRIFTS.format(get=get, percent=words.percent(drift.value))
+    evidence = f"{drift.value:+.1f} % from the first wave to the last"
+    return Finding("tempo", Verdict.WORK, sentence, evidence)
 
 
 def _lock(report: Report, said: Sequence[Finding]) -> Finding | None:

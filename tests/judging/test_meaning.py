@@ -244,14 +244,16 @@ def to_the_click(k: float, tempo_bpm: float, *, click_s: Sequence[float] = ()) -
     return replace(made, click_s=tuple(click_s))
 
 
-@pytest.mark.parametrize(("k", "asked"), [(1.5, 2), (1.5, None), (2.5, 3), (3.5, 4), (2.5, None)])
+@pytest.mark.parametrize(
+    ("k", "asked"), [(1.5, 2), (1.5, None), (2.5, 3), (3.5, 4), (2.5, None), (4 / 3, None)]
+)
 def test_half_way_between_two_note_values_is_neither(k: float, asked: int | None) -> None:
     report = judged(to_the_click(k, 72.0), replace(BEND, tempo_bpm=72.0, cycles_per_beat=asked))
     assert faults(report) == []
     value = said(report, "note_value")
     assert value is not None
     assert value.verdict is Verdict.NOT_ENOUGH
-    assert f"about {k} waves to the click" in value.sentence
+    assert f"about {k:.1f} waves to the click" in value.sentence
 
 
 @pytest.mark.parametrize("k", [1.16, 2.3, 3.4])
