@@ -99,9 +99,12 @@ def prepare(path: Path) -> None:
 
 def check_ours(db: sqlite3.Connection, *, path: Path) -> None:
     """Raise `LabError` for another program's file, or one of a later version of ours."""
-    version = _version(db)
-    mark = db.execute("PRAGMA application_id").fetchone()[0]
-    tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    # In one statement: another page may be making the log, and be done between two of them.
+    version, mark, tables = db.execute(
+        "SELECT (SELECT user_version FROM pragma_user_version), "
+        "(SELECT application_id FROM pragma_application_id), "
+        "(SELECT count(*) FROM sqlite_master)"
+    ).fetchone()
     if (version or tables) and mark != APPLICATION_ID:
         raise LabError(
             f"{path.name} belongs to another program, so it was left alone. Choose a practice log."

@@ -15,6 +15,7 @@ import pytest
 
 from labcore.errors import LabError
 from labcore.practice_log import open_log
+from labcore.practice_log.connect import check_ours
 from labcore.practice_log.places import sound_folder
 from labcore.practice_log.schema import JUDGED
 
@@ -122,6 +123,19 @@ def test_two_pages_writing_at_once_lose_nothing(tmp_path) -> None:
         assert writer.returncode == 0
     assert assert_whole(path) == 80
     assert [player.takes for player in open_log(path).players()] == [40, 40]
+
+
+def test_a_log_that_another_page_makes_meanwhile_is_ours(tmp_path) -> None:
+    path, made = tmp_path / "log.sqlite", []
+
+    def meanwhile(statement: str) -> None:
+        if "sqlite_master" in statement and not made:
+            made.append(open_log(path))
+
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.set_trace_callback(meanwhile)
+        check_ours(db, path=path)
+    assert made
 
 
 def test_a_log_that_stays_locked_is_said_to_be_busy(log, make_report, monkeypatch) -> None:
