@@ -50,7 +50,7 @@ SLIDE_VIEW_S, SLIDE_CENTS = 0.05, 12.0  # a plain note never moves this far this
 # A pitch that is held, curls to another within this time and is held again has not wandered: the
 # waves start from the second. A plain note that sags or creeps is at rest nowhere.
 CURL_CENTS, CURL_S = 20.0, 0.45
-STILL_S, STILL_CENTS, STILL_PART = 0.2, 4.0, 0.9  # held: so long, so near, for so much of it
+STILL_S, STILL_CENTS, STILL_PART = 0.2, 2.5, 0.9  # held: so long, so near, for so much of it
 MOST_WANDER_CENTS = 30.0  # a stretch that wanders more is not plain
 CREEPING_LEG = 2.5  # times as long as the others: no leg of a wave
 # After the waves: further than this from the last turn, and than this share of the leg that led
