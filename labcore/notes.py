@@ -254,7 +254,7 @@ def _plain_part(contour: PitchContour, *, start_s: float, end_s: float) -> Plain
 
 
 def _moved_cents(hz: Floats, pitch_hz: float, *, step_s: float) -> float:
-    """How far above the pitch it begins with a part is read; 0 where that is not held or far."""
+    """How far a part moved from the pitch it begins with; 0 where that is not held, or is far."""
     first = cents_between(hz[: round(STILL_S / step_s)], pitch_hz)
     level = float(np.median(first))
     held = np.mean(np.abs(first - level) <= STILL_CENTS) > STILL_PART

@@ -8,7 +8,6 @@ from labcore.beats import NOTE_VALUES
 from labcore.findings import bands, homes, words
 from labcore.findings.in_turn import values_in_turn
 from labcore.model import Finding, Measure, Report, Verdict
-from labcore.notes import CURL_CENTS
 
 # A praise is for what the player did; that a note stands still comes last among them.
 PRAISE_ORDER = ("return", "lock", "even_width", "even_time", "direction", "tempo", "note_value",
@@ -51,8 +50,8 @@ def describe(report: Report) -> tuple[str, ...]:
     ):
         sentences.append(words.GROWS if trend.value > 0 else words.SHRINKS)
     delay = measures.onset_delay
-    stands = abs(homes.plain_moved_cents(report)) < CURL_CENTS
-    if delay is not None and delay.value >= bands.LATE_START_S and stands:
+    late = delay is not None and delay.value >= bands.LATE_START_S
+    if delay is not None and late and not homes.plain_moved(report):
         sentences.append(words.LATE_START.format(seconds=words.seconds(delay.value)))
     cut = _cut_off(report)
     if cut:

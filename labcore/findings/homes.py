@@ -9,7 +9,7 @@ import numpy as np
 from labcore.findings.bands import FRET_CENTS, FRET_WITHIN_CENTS, HOMES_SURE
 from labcore.findings.landing import home_reach_cents
 from labcore.model import HomeSource, Note, NoteReport, Place, Report, Technique
-from labcore.notes import asked_place, plain_shift_cents
+from labcore.notes import CURL_CENTS, asked_place, plain_shift_cents
 from labcore.units import cents_between
 
 
@@ -85,6 +85,11 @@ def plain_moved_cents(report: Report) -> float:
         if judged.cycles and note.plain_parts
     ]
     return float(np.median(moved)) if moved else 0.0
+
+
+def plain_moved(report: Report) -> bool:
+    """Whether the plain note moved to another held pitch before the waves."""
+    return abs(plain_moved_cents(report)) >= CURL_CENTS
 
 
 def one_way(report: Report, *, up: bool) -> tuple[int, int]:

@@ -33,7 +33,7 @@ from labcore.model import (
     Technique,
     Verdict,
 )
-from labcore.notes import CURL_CENTS, asked_place, fell_at_once, plain_shift_cents
+from labcore.notes import asked_place, fell_at_once, plain_shift_cents
 from labcore.units import cents_between
 
 Rule = Callable[[Report, Sequence[Finding]], Finding | None]
@@ -184,7 +184,7 @@ def _plain_note(report: Report, said: Sequence[Finding]) -> Finding | None:
     if found is Verdict.NOT_ENOUGH:
         return None
     when = words.BEFORE_WAVES if _plain_before(report) else ""
-    if _moved(report):
+    if homes.plain_moved(report):
         return _plain_moved(report, when=when, evidence=evidence)
     if found is Verdict.SETTLED:
         return Finding("plain_note", found, words.PLAIN_STEADY.format(when=when), evidence)
@@ -234,13 +234,13 @@ def _return(report: Report, said: Sequence[Finding]) -> Finding | None:
     if home >= bands.HOME_SETTLED * len(known):
         sentence = _came_home(home, len(known), every=_every(report, len(known)))
         return Finding("return", Verdict.SETTLED, sentence, evidence)
-    why_not = _no_fault(report, measure, some_home=home >= bands.SOME_HOME * len(known))
+    some_home = home >= bands.SOME_HOME * len(known)
+    why_not = _no_fault(report, measure, some_home=some_home)
     if why_not is not None:
         return _not_enough("return", why_not, evidence)
     if may_be_home:
         sentence = _nearly_home(report, measure, home=home, nearly=nearly, waves=len(known))
         return Finding("return", Verdict.NEARLY, sentence, evidence)
-    some_home = home >= bands.SOME_HOME * len(known)
     sentence = _some_home(report, home) if some_home else _stops_short(report, measure)
     return Finding("return", Verdict.WORK, sentence, evidence)
 
@@ -255,7 +255,7 @@ def _return_unsure(
         return words.RETURN_UNSURE.format(why=words.ALL_BELOW)
     if abs(measure.value) > _farthest_cents(report) or known < bands.LEAST_WAVES:
         return words.RETURN_UNSURE.format(why=words.OTHER_NOTE)
-    if _asked_up(report) and _moved(report):
+    if _asked_up(report) and homes.plain_moved(report):
         return words.RETURN_UNSURE.format(why=words.PLAIN_MOVES)
     if homes.may_be_chance(report):
         return words.RETURN_UNSURE.format(why=words.NO_PLAIN_FIRST)
@@ -269,11 +269,6 @@ def _farthest_cents(report: Report) -> float:
     """
     sure = _asked_up(report) and homes.heard_first(report) and not homes.tops_at_a_fret(report)
     return bands.OTHER_NOTE_CENTS if sure else bands.HALF_FRET_CENTS
-
-
-def _moved(report: Report) -> bool:
-    """Whether the plain note moved to another held pitch before the waves."""
-    return abs(homes.plain_moved_cents(report)) >= CURL_CENTS
 
 
 def _no_fault(report: Report, measure: Measure, *, some_home: bool) -> str | None:
@@ -382,7 +377,7 @@ def _direction(report: Report, said: Sequence[Finding]) -> Finding | None:
     evidence = f"direction {measure.value:.2f} (1 up only, 0 both ways), give or take {doubt:.2f}"
     if _goes_both_ways(report):
         return Finding("direction", Verdict.WORK, words.GOES_BOTH, evidence)
-    unsure = homes.may_be_chance(report) or (_asked_up(report) and _moved(report))
+    unsure = homes.may_be_chance(report) or (_asked_up(report) and homes.plain_moved(report))
     if unsure or _seems_both_ways(report):
         return None  # the homecoming tells why
     if (measure.error or 0.0) > bands.TELLING_ERROR:
@@ -416,7 +411,7 @@ def _asked_up(report: Report) -> bool:
 
 def _goes_both_ways(report: Report) -> bool:
     """A push to one side was meant, and the pitch goes to both sides beyond doubt."""
-    return homes.heard_first(report) and not _moved(report) and _seems_both_ways(report)
+    return homes.heard_first(report) and not homes.plain_moved(report) and _seems_both_ways(report)
 
 
 def _seems_both_ways(report: Report) -> bool:

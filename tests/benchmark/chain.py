@@ -7,8 +7,6 @@ picture's figure.
 
 import subprocess
 import sys
-import time
-from collections.abc import Callable
 
 import librosa
 import numpy as np
@@ -19,7 +17,7 @@ from labcore.figures.take import take_figure
 from labcore.model import Task, Technique
 from labcore.synthesis import Playing
 from tests.judging.takes import bars
-from tests.made import sound_of
+from tests.made import least_cpu_s, sound_of
 
 REPEATS = 5
 FIRST_PICTURE = """
@@ -36,16 +34,6 @@ print(time.perf_counter() - start)
 """
 
 
-def seconds(work: Callable[[], object], *, repeats: int = REPEATS) -> float:
-    """CPU seconds of the quickest of some repeats."""
-    spent = []
-    for _ in range(repeats):
-        start = time.process_time()
-        work()
-        spent.append(time.process_time() - start)
-    return min(spent)
-
-
 def main() -> None:
     """Print a Markdown table of ratios."""
     description = bars("twenty", Playing(cycles_per_beat=(3,) * 6), seed=1)
@@ -56,18 +44,19 @@ def main() -> None:
     take = hear(recording)
     report = judge(take, task)
     step = round(0.005 * recording.sample_rate_hz)
-    rows = {
-        "read the file": seconds(lambda: load_recording(sound)),
-        "hear: clicks, contour, notes": seconds(lambda: hear(recording)),
-        "judge: homes, waves, grid, measures, findings": seconds(lambda: judge(take, task)),
-        "figure to JSON": seconds(lambda: take_figure(report).to_json()),
+    work = {
+        "read the file": lambda: load_recording(sound),
+        "hear: clicks, contour, notes": lambda: hear(recording),
+        "judge: homes, waves, grid, measures, findings": lambda: judge(take, task),
+        "figure to JSON": lambda: take_figure(report).to_json(),
     }
+    rows = {name: least_cpu_s(job, times=REPEATS) for name, job in work.items()}
     samples = np.asarray(recording.samples, dtype=float)
-    pyin = seconds(
+    pyin = least_cpu_s(
         lambda: librosa.pyin(
             samples, fmin=60, fmax=1400, sr=recording.sample_rate_hz, hop_length=step
         ),
-        repeats=2,
+        times=2,
     )
     print(f"A take of {length_s:.1f} s; CPU time against real time, and against pyin at 5 ms.\n")
     print("| step | share of real time | pyin takes longer by |")
