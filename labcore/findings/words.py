@@ -263,11 +263,11 @@ STEADY_ANEW = (
     "waves are not on the beat of those before it. Between two breaks they stay within about {ms}."
 )
 LOCK_CLICK_ENDS = (
-    "Not enough to say whether the waves sit on the click: it stops after {seconds} of the "
-    "recording, and they go on."
+    "Not enough to say whether the waves sit on the click: it is not heard after the first "
+    "{seconds}, and they go on."
 )
 TEMPO_CLICK_ENDS = (
-    "Not enough to say about your speed: the click stops after {seconds} of the recording, or goes "
+    "Not enough to say about your speed: the click is not heard after the first {seconds}, or goes "
     "on at another tempo."
 )
 LOCK_SHORT = (

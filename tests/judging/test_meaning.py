@@ -301,7 +301,10 @@ def test_a_count_in_is_not_a_click_to_sit_on() -> None:
                    duration_s=whole.duration_s + 4 * beat_s(72.0))  # fmt: skip
     report = judged(take, CLICK)
     assert faults(report) == []
-    assert "it stops after 3.0 seconds of the recording" in said(report, "lock").sentence
+    assert (
+        "it is not heard after the first 3.0 seconds, and they go on"
+        in said(report, "lock").sentence
+    )
 
 
 def test_a_metronome_that_goes_on_quicker_is_followed() -> None:
